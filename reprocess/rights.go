@@ -1,0 +1,172 @@
+package reprocess
+
+// The acts: stable texts in entries. Standard terms, so that exports keep them.
+const (
+	ActFirstSupervisor Act = "first_supervisor"
+	ActSettings        Act = "settings"
+	ActPerson          Act = "person"
+	ActSecret          Act = "secret"
+	ActPhone           Act = "phone"
+	ActPhoneRevoke     Act = "phone_revoke"
+	ActModel           Act = "model"
+	ActProcedure       Act = "procedure"
+	ActProduct         Act = "product"
+	ActLot             Act = "lot"
+	ActLotStop         Act = "lot_stop"
+	ActLotLift         Act = "lot_lift"
+	ActOpenContainer   Act = "container_open"
+	ActCloseContainer  Act = "container_close"
+	ActLabel           Act = "label"
+	ActLabelBind       Act = "label_bind"
+	ActRegister        Act = "register"
+	ActCompose         Act = "compose"
+	ActMove            Act = "move"
+	ActReturn          Act = "return"
+	ActNotOurs         Act = "not_ours"
+	ActOpenParcel      Act = "parcel_open"
+	ActRecording       Act = "recording"
+	ActRecordingGiveUp Act = "recording_give_up"
+	ActWait            Act = "wait"
+	ActWaitEnd         Act = "wait_end"
+	ActStep            Act = "step"
+	ActWet             Act = "wet"
+	ActUndo            Act = "undo"
+	ActSmallRepair     Act = "small_repair"
+	ActCountersign     Act = "countersign"
+	ActOverride        Act = "override"
+	ActHold            Act = "hold"
+	ActDecision        Act = "decision"
+	ActTechnicianDone  Act = "technician_done"
+	ActRelease         Act = "release"
+	ActBreakRelease    Act = "break_release"
+	ActRecheck         Act = "recheck"
+	ActIssue           Act = "issue"
+	ActIssueAfter      Act = "issue_after_the_fact"
+	ActExtend          Act = "extend"
+	ActIssueUndo       Act = "issue_undo"
+	ActAside           Act = "aside"
+	ActView            Act = "view"
+	ActExport          Act = "export"
+)
+
+// Right is one row of the table of rights: who may do an act, and whether it is signed,
+// that is, the person has to re-enter their secret for it.
+type Right struct {
+	Act    Act
+	Words  string
+	Roles  []Role
+	Signed bool
+}
+
+var (
+	bench    = []Role{RoleReprocessing, RoleRelease, RoleTechnician, RoleInfection, RoleSupervisor}
+	counter  = []Role{RoleFrontDesk, RoleReprocessing, RoleRelease, RoleSupervisor}
+	anyone   = []Role{RoleReprocessing, RoleRelease, RoleFrontDesk, RoleTechnician, RoleInfection, RoleSupervisor}
+	everyone = Roles()
+	boss     = []Role{RoleSupervisor}
+	judges   = []Role{RoleInfection, RoleSupervisor}
+)
+
+// rights is the table. An act that is not in it is nobody's.
+var rights = []Right{
+	{ActFirstSupervisor, "set up the first supervisor", boss, false},
+	{ActSettings, "change the settings", boss, false},
+	{ActPerson, "add or change staff", boss, false},
+	{ActSecret, "set their own secret", everyone, false},
+	{ActPhone, "enrol a phone", boss, false},
+	{ActPhoneRevoke, "end a phone", boss, false},
+	{ActModel, "describe a model", boss, false},
+	{ActProcedure, "approve a procedure", boss, true},
+	{ActProduct, "describe a disinfectant", boss, false},
+	{ActLot, "record a lot", bench, false},
+	{ActLotStop, "stop a lot", anyone, false},
+	{ActLotLift, "lift the stop of a lot", judges, true},
+	{ActOpenContainer, "open a container", bench, false},
+	{ActCloseContainer, "close a container", bench, false},
+	{ActLabel, "issue labels", bench, false},
+	{ActLabelBind, "bind a blank label", bench, false},
+	{ActRegister, "register a kit", boss, false},
+	{ActCompose, "change which pieces make a kit", []Role{RoleTechnician, RoleSupervisor, RoleReprocessing}, false},
+	{ActMove, "say where a kit lies", anyone, false},
+	{ActReturn, "take back", anyone, false},
+	{ActNotOurs, "take in something that is not ours", anyone, false},
+	{ActOpenParcel, "open a parcel", anyone, false},
+	{ActRecording, "say where the last recording is", anyone, false},
+	{ActRecordingGiveUp, "give up a recording", []Role{RoleSupervisor, RoleTechnician, RoleFrontDesk}, true},
+	{ActWait, "set a waiting reason", anyone, false},
+	{ActWaitEnd, "end a waiting reason", anyone, false},
+	{ActStep, "record a step", bench, false},
+	{ActWet, "record wetness", bench, false},
+	{ActUndo, "take back a tap", anyone, false},
+	{ActSmallRepair, "record a small repair", bench, false},
+	{ActCountersign, "countersign for a learner", bench, true},
+	{ActOverride, "accept a step not as written", []Role{RoleSupervisor, RoleInfection, RoleTechnician}, true},
+	{ActHold, "put on hold", anyone, false},
+	{ActDecision, "decide on a hold", judges, true},
+	{ActTechnicianDone, "end a technician's wait", []Role{RoleTechnician, RoleSupervisor}, true},
+	{ActRelease, "release", []Role{RoleRelease}, true},
+	{ActBreakRelease, "say that a released pack was opened, wet or dropped", anyone, false},
+	{ActRecheck, "re-check a released kit", []Role{RoleRelease}, true},
+	{ActIssue, "hand out", counter, false},
+	{ActIssueAfter, "record a hand-out after the fact", anyone, true},
+	{ActExtend, "extend a loan", counter, false},
+	{ActIssueUndo, "undo a hand-out", counter, false},
+	{ActAside, "set a piece aside or bring it back", []Role{RoleReprocessing, RoleTechnician, RoleSupervisor, RoleFrontDesk, RoleInfection}, false},
+	{ActView, "look up a wearer reference", []Role{RoleFrontDesk, RoleInfection, RoleSupervisor}, false},
+	{ActExport, "export the record", []Role{RoleAuditor, RoleSupervisor}, false},
+}
+
+// Rights lists the table of rights.
+func Rights() []Right { return rights }
+
+// FindRight looks an act up; ok is false for an act that is nobody's.
+func FindRight(a Act) (right Right, ok bool) {
+	for _, r := range rights {
+		if r.Act == a {
+			return r, true
+		}
+	}
+	return Right{}, false
+}
+
+// may checks role, presence on the staff and signature, before any rule of the act itself.
+func may(c *Case, a Act) *Problem {
+	right, ok := FindRight(a)
+	p := c.Actor.Person
+	switch {
+	case !ok || p == nil:
+		return &Problem{Code: Forbidden, Rule: "nobody", Text: "Nobody is signed in for this.",
+			Fix: "Sign in and try again."}
+	case p.Left != "" && c.Now.Today() > p.Left:
+		return &Problem{Code: Forbidden, Rule: "left",
+			Text: p.Name + " left on " + string(p.Left) + ".", Fix: "Sign in as yourself."}
+	case !p.Has(right.Roles...):
+		return &Problem{Code: Forbidden, Rule: "role",
+			Text: p.Name + " may not " + right.Words + ".", Fix: "Ask " + roleList(right.Roles) + "."}
+	case right.Signed && !c.Actor.Signed:
+		return &Problem{Code: Forbidden, Rule: "signature",
+			Text: "This has to be signed.", Fix: "Enter your own secret and try again."}
+	}
+	return nil
+}
+
+var roleWords = map[Role]string{RoleReprocessing: "reprocessing", RoleRelease: "release",
+	RoleFrontDesk: "the front desk", RoleTechnician: "a technician",
+	RoleInfection: "infection control", RoleAuditor: "an auditor", RoleSupervisor: "a supervisor"}
+
+// RoleWords is a role as a person reads it.
+func RoleWords(r Role) string { return roleWords[r] }
+
+func roleList(roles []Role) string {
+	text := ""
+	for i, r := range roles {
+		switch {
+		case i > 0 && i == len(roles)-1:
+			text += " or "
+		case i > 0:
+			text += ", "
+		}
+		text += roleWords[r]
+	}
+	return text
+}
