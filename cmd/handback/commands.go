@@ -3,5 +3,7 @@ package main
 // commands is the command table: help and dispatch are drawn from it. One row per command,
 // defined beside its code.
 func commands() []command {
-	return []command{}
+	return []command{
+		spectrumCommand(),
+	}
 }
