@@ -4,6 +4,10 @@ package main
 // defined beside its code.
 func commands() []command {
 	return []command{
+		strengthCommand(),
+		hydrometerCommand(),
+		diluteCommand(),
+		wetnessCommand(),
 		spectrumCommand(),
 	}
 }

@@ -98,8 +98,8 @@ func ethanolMassFraction(rho, t float64) (p float64, ok bool) {
 }
 
 // root finds the zero of f in [lo, hi]; f must rise strictly through it. False position with
-// the Illinois step, and a bisection whenever that does not halve the interval, so it cannot
-// stall: about 8 calls of f on these curves, to the last bits of the number.
+// the Illinois step (the end that stays twice counts half), and a bisection whenever three
+// steps did not halve the interval, so it cannot stall: about ten calls of f on these curves.
 func root(f func(float64) float64, lo, hi float64) float64 {
 	flo, fhi := f(lo), f(hi)
 	if flo >= 0 {
@@ -108,20 +108,30 @@ func root(f func(float64) float64, lo, hi float64) float64 {
 	if fhi <= 0 {
 		return hi
 	}
-	for i := 0; i < 200 && hi-lo > 1e-14*math.Max(1, math.Abs(hi)); i++ {
-		width := hi - lo
+	side, target := 0, (hi-lo)/2
+	for i := 0; i < 200 && hi-lo > 1e-14*math.Max(1, hi); i++ {
 		x := lo - flo*(hi-lo)/(fhi-flo)
-		if i%3 == 2 || !(x > lo && x < hi) {
-			x = lo + width/2
+		if i%3 == 2 {
+			if hi-lo > target {
+				x = lo + (hi-lo)/2
+			}
+			target = (hi - lo) / 2
 		}
-		fx := f(x)
-		switch {
-		case fx == 0:
+		switch fx := f(x); {
+		case fx == 0 || x <= lo || x >= hi:
 			return x
 		case fx < 0:
-			lo, flo, fhi = x, fx, fhi/2
+			lo, flo = x, fx
+			if side < 0 {
+				fhi /= 2
+			}
+			side = -1
 		default:
-			hi, fhi, flo = x, fx, flo/2
+			hi, fhi = x, fx
+			if side > 0 {
+				flo /= 2
+			}
+			side = 1
 		}
 	}
 	return lo + (hi-lo)/2
