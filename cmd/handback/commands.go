@@ -9,5 +9,7 @@ func commands() []command {
 		diluteCommand(),
 		wetnessCommand(),
 		spectrumCommand(),
+		electrodesCommand(),
+		batteryCommand(),
 	}
 }
