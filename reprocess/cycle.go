@@ -99,7 +99,8 @@ type Progress struct {
 	Done     map[StepID]Record // the record that finished each step, where it still counts
 	Last     Mark              // newest record that counts
 	Wet      Wet
-	Tries    map[StepID]int // failed attempts since the step was last done
+	Tries    map[StepID]int // failures in a row with the same answer
+	failed   map[StepID]string
 	Override bool           // something was accepted "not as written"
 	Late     bool           // something was entered from paper
 	Unsigned []Record       // a learner's records that nobody countersigned
@@ -109,7 +110,7 @@ type Progress struct {
 
 // Progress folds the records of the cycle. p is the procedure version the cycle runs under.
 func (c *Cycle) Progress() Progress {
-	p := Progress{Done: map[StepID]Record{}, Tries: map[StepID]int{}}
+	p := newProgress()
 	signed := map[int64]bool{}
 	for _, r := range c.Records {
 		if r.Undone {
@@ -126,6 +127,11 @@ func (c *Cycle) Progress() Progress {
 		}
 	}
 	return p
+}
+
+func newProgress() Progress {
+	return Progress{Done: map[StepID]Record{}, Tries: map[StepID]int{},
+		failed: map[StepID]string{}}
 }
 
 // take folds one record. A new wetting after the disinfection was done starts it anew: the
@@ -152,8 +158,7 @@ func (p *Progress) answer(r Record) {
 		return
 	}
 	if w := r.worst(); w == EffectAgain || w == EffectHold {
-		p.Tries[r.Step]++
-		delete(p.Done, r.Step)
+		p.fail(r)
 		return
 	}
 	p.Done[r.Step], p.Tries[r.Step] = r, 0
@@ -163,6 +168,22 @@ func (p *Progress) answer(r Record) {
 		delete(p.Done, StepDrying)
 		p.Wet = Wet{}
 	}
+}
+
+// fail counts failures in a row with the same failing answers; another fault counts anew.
+func (p *Progress) fail(r Record) {
+	why := ""
+	for _, a := range r.Answers {
+		if a.Effect == EffectAgain || a.Effect == EffectHold {
+			why += a.Ask + "=" + a.Value + " "
+		}
+	}
+	if p.failed[r.Step] != why {
+		p.Tries[r.Step] = 0
+	}
+	p.failed[r.Step] = why
+	p.Tries[r.Step]++
+	delete(p.Done, r.Step)
 }
 
 func (p *Progress) wet(r Record) {

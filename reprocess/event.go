@@ -107,6 +107,11 @@ type (
 		Return Return   `json:"return"`
 		Opened bool     `json:"opened,omitempty"` // the parcel is already open
 	}
+	// ForeignItem is something that came in and is not from this pool.
+	ForeignItem struct {
+		Note  string `json:"note"`
+		Place string `json:"place,omitempty"`
+	}
 	// ParcelOpened starts the second waiting clock.
 	ParcelOpened struct {
 		Kit string `json:"kit"`
@@ -244,6 +249,7 @@ func (KitMoved) EventName() string          { return "kit_moved" }
 func (KitComposed) EventName() string       { return "kit_composed" }
 func (TakenBack) EventName() string         { return "taken_back" }
 func (ParcelOpened) EventName() string      { return "parcel_opened" }
+func (ForeignItem) EventName() string       { return "foreign_item" }
 func (RecordingSet) EventName() string      { return "recording_set" }
 func (WaitingSet) EventName() string        { return "waiting_set" }
 func (WaitingEnded) EventName() string      { return "waiting_ended" }
@@ -283,7 +289,7 @@ var eventReaders = map[string]reader{
 	"label_bound": read[LabelBound], "label_withdrawn": read[LabelWithdrawn],
 	"kit_registered": read[KitRegistered], "kit_moved": read[KitMoved],
 	"kit_composed": read[KitComposed], "taken_back": read[TakenBack],
-	"parcel_opened": read[ParcelOpened], "recording_set": read[RecordingSet],
+	"foreign_item": read[ForeignItem], "parcel_opened": read[ParcelOpened], "recording_set": read[RecordingSet],
 	"waiting_set": read[WaitingSet], "waiting_ended": read[WaitingEnded],
 	"cycle_opened": read[CycleOpened], "step_recorded": read[StepRecorded],
 	"undone": read[Undone], "held": read[Held], "hold_ended": read[HoldEnded],

@@ -65,6 +65,7 @@ type Ask struct {
 	Choices  []Choice
 	Optional bool
 	For      []Kind // empty: both tracks
+	When     string // "skin": only when the wearer told of skin trouble
 }
 
 // Choice is one answer that can be tapped.
@@ -123,6 +124,11 @@ var asks = []Ask{
 	{ID: "old_cell", Step: StepReceipt, Words: "Old cell out and door closed?",
 		Kind: AskChoice, For: []Kind{Recorder}, Choices: []Choice{
 			{"yes", "Out, door closed", EffectOK}, {"stays", "Stays in for now", EffectOK}}},
+	{ID: "skin", Step: StepReceipt, Words: "Skin trouble was told. What was it?", Kind: AskChoice,
+		For: []Kind{Recorder}, When: "skin", Choices: []Choice{
+			{"redness", "Redness under an electrode", EffectNote},
+			{"skin_broken", "Blistered, broken, weeping, or where the housing touched", EffectHold},
+		}},
 	{ID: "clean", Step: StepCleaning, Words: "Visibly clean, no water standing?",
 		Kind: AskChoice, Choices: []Choice{
 			{"yes", "Yes, clean", EffectOK}, {"again", "Not yet, again", EffectAgain}}},

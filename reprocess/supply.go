@@ -45,6 +45,13 @@ type Claim struct {
 	Soil     string `json:"soil,omitempty"` // clean, dirty or empty
 }
 
+// The kinds of lots.
+const (
+	LotDisinfectant = "disinfectant"
+	LotCells        = "cells"
+	LotElectrodes   = "electrodes"
+)
+
 // Lot is a delivered lot of a product, or of cells or electrodes, with its printed expiry.
 type Lot struct {
 	ID      string `json:"id"`

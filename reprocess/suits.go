@@ -1,0 +1,171 @@
+package reprocess
+
+import (
+	"fmt"
+	"strings"
+
+	"handback/reprocess/spectrum"
+)
+
+// Suit answers "is this container good enough for this piece today?" before the wipe.
+type Suit struct {
+	Container *Container
+	Lot       *Lot
+	Product   *Product
+	NeededS   int // contact time, s
+	Until     Date
+	Why       []string // sentences: which claim covers which need, for how long
+}
+
+// UseBy is the last usable day of an opened container: the least of the printed expiry and
+// opened-on plus the days after opening, that day included. Unknown figures give no day, and
+// no day blocks: a use-by after opening cannot be inferred from the expiry.
+func UseBy(p *Product, l *Lot, c *Container) Date {
+	if l.Expiry == "" || c.Opened == "" || p.OpenDays <= 0 {
+		return ""
+	}
+	return min(l.Expiry, c.Opened.AddDays(p.OpenDays))
+}
+
+// Suits decides whether a container may be used on a piece of a model under a procedure, for
+// a return with these flags, on a day.
+func Suits(w *World, container string, piece *Piece, proc *Procedure, flags []string,
+	today Date) (Suit, *Problem) {
+	s, p := w.chain(container)
+	if p != nil {
+		return s, p
+	}
+	if p := s.usable(today); p != nil {
+		return s, p
+	}
+	if p := s.fits(w, piece, proc); p != nil {
+		return s, p
+	}
+	return s.covers(proc, flags)
+}
+
+// chain follows container → lot → product.
+func (w *World) chain(container string) (Suit, *Problem) {
+	c := w.Containers[container]
+	if c == nil {
+		return Suit{}, missing("container")
+	}
+	l := w.Lots[c.Lot]
+	if l == nil {
+		return Suit{}, missing("lot for this container")
+	}
+	p := w.Products[l.Product]
+	if p == nil || l.Kind != LotDisinfectant {
+		return Suit{}, refuse("not_disinfectant", "Scan the bottle or tub.",
+			"This container holds no disinfectant.")
+	}
+	return Suit{Container: c, Lot: l, Product: p, Until: UseBy(p, l, c)}, nil
+}
+
+const takeAnother = "Take another container."
+
+// usable checks stop, end and dates.
+func (s Suit) usable(today Date) *Problem {
+	switch {
+	case s.Lot.Stopped != nil:
+		return refuse("lot_stopped", takeAnother, "Lot %s was stopped: %s", s.Lot.Number,
+			s.Lot.Stopped.Reason)
+	case s.Container.Closed != 0:
+		return refuse("container_closed", takeAnother, "This container was closed: %s.",
+			s.Container.Why)
+	case s.Lot.Expiry == "":
+		return refuse("expiry_unknown", "Enter the printed expiry of the lot.",
+			"The expiry of lot %s is not recorded.", s.Lot.Number)
+	case s.Container.Opened == "":
+		return refuse("open_date_unknown",
+			"Throw it away, or ask a supervisor to enter a proven date.",
+			"Nobody recorded when this container was opened.")
+	case s.Product.OpenDays <= 0:
+		return refuse("open_days_unknown", "Ask a supervisor to enter it from the label.",
+			"How long %s keeps after opening is not recorded.", s.Product.Name)
+	case today > s.Lot.Expiry:
+		return refuse("expired", takeAnother, "Lot %s expired on %s; today is %s.",
+			s.Lot.Number, Day(s.Lot.Expiry), Day(today))
+	case today > s.Until:
+		return refuse("use_by", takeAnother,
+			"Opened %s, usable for %d days: until %s; today is %s.", Day(s.Container.Opened),
+			s.Product.OpenDays, Day(s.Until), Day(today))
+	case s.Container.Opened > today:
+		return refuse("open_date_future", "Check the date.",
+			"This container is recorded as opened on %s, which is to come.", Day(s.Container.Opened))
+	}
+	return nil
+}
+
+// fits checks the product against model and procedure: material, kind and strength.
+func (s Suit) fits(w *World, piece *Piece, proc *Procedure) *Problem {
+	model := w.Models[piece.Model]
+	switch {
+	case s.Product.HandRub:
+		return refuse("hand_rub", "Take a surface disinfectant.",
+			"%s is a hand rub; it is for hands, not for devices.", s.Product.Name)
+	case model == nil:
+		return missing("model")
+	case !contains(s.Product.Models, model.ID):
+		return refuse("not_compatible", "Take a product listed for it.",
+			"%s is not listed as compatible with %s.", s.Product.Name, model.Name)
+	}
+	return s.strongEnough(proc)
+}
+
+// covers matches the claims against what this return needs. "As in the instructions, page n",
+// signed by a supervisor, stands for the base set; whatever a flag adds must be claimed.
+func (s Suit) covers(proc *Procedure, flags []string) (Suit, *Problem) {
+	base := tokens(proc.Needed)
+	offers := s.Product.offers()
+	if s.Product.AsWritten != "" && s.Product.WrittenS > 0 {
+		for _, t := range base {
+			offers = append(offers, spectrum.Offer{Token: t, Seconds: s.Product.WrittenS})
+		}
+	}
+	r, err := spectrum.Judge(flagsOf(flags), base, offers)
+	if err != nil {
+		return s, &Problem{Code: Refused, Rule: "claims", Text: title(err.Error()) + ".",
+			Fix: "Ask a supervisor to correct the procedure or the flags.", Err: err}
+	}
+	s.Why = r.Why
+	switch r.Verdict {
+	case spectrum.Stop:
+		return s, refuse("stop_flag", "Ask infection control.", "%s", strings.Join(r.Why, " "))
+	case spectrum.Pass:
+		s.NeededS = max(r.Seconds, proc.FloorS)
+		return s, nil
+	}
+	return s, refuse("claims", takeAnother, "%s does not claim all that is needed: %s",
+		s.Product.Name, strings.Join(r.Why, " "))
+}
+
+func (p *Product) offers() []spectrum.Offer {
+	var out []spectrum.Offer
+	for _, c := range p.Claims {
+		out = append(out, spectrum.Offer{Token: spectrum.Token(c.Token), Seconds: c.Seconds})
+	}
+	return out
+}
+
+func tokens(texts []string) []spectrum.Token {
+	var out []spectrum.Token
+	for _, t := range texts {
+		out = append(out, spectrum.Token(t))
+	}
+	return out
+}
+
+func flagsOf(texts []string) []spectrum.Flag {
+	var out []spectrum.Flag
+	for _, t := range texts {
+		out = append(out, spectrum.Flag(t))
+	}
+	return out
+}
+
+// SuitWords says in one sentence what a suitable container is good for.
+func (s Suit) SuitWords() string {
+	return fmt.Sprintf("%s, lot %s: suits, keep it wet for %d s. Usable until %s.",
+		s.Product.Name, s.Lot.Number, s.NeededS, Day(s.Until))
+}
