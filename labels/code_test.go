@@ -12,14 +12,14 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// vector is the token and check letter of the independent calculation over GF(32) with
+// published is the token and check letter of the independent calculation over GF(32) with
 // x^5+x^2+1 that this package was specified with; redone by hand in fieldSum below.
-const vector = "7M2N4P6R8S0T2W5Y"
+const published = "7M2N4P6R8S0T2W5Y"
 
 func TestCheckLetterVector(t *testing.T) {
-	require.Equal(t, byte('H'), checkLetter(vector))
-	require.True(t, Code(vector+"H").Valid())
-	require.Equal(t, "7M2N-4P6R-8S0T-2W5Y-H", Code(vector+"H").Groups())
+	require.Equal(t, byte('H'), checkLetter(published))
+	require.True(t, Code(published+"H").Valid())
+	require.Equal(t, "7M2N-4P6R-8S0T-2W5Y-H", Code(published+"H").Groups())
 }
 
 // fieldSum computes the weighted sum the long way: shift-and-add products with powers of x.

@@ -140,12 +140,15 @@ const (
 // gridOf gives the places on a form; a container's differ, for it has a bar on top and dates.
 func gridOf(f Form, container bool) (grid, error) {
 	switch {
+	case f == Wide && container:
+		return grid{box: bar{1.0, 1.35, Box, Box}, left: 19.5, date: 5.5, rule: 6.3,
+			code: [3]Millimetres{9.4, 12.4, 15.4}, useBy: 20.4, withDates: true}, nil
 	case f == Wide:
-		return grid{box: bar{1.0, 1.35, Box, Box}, left: 19.5, number: 5.1, date: 5.5, rule: 6.3,
-			code: [3]Millimetres{9.6, 13.0, 16.4}, foot: 19.4, useBy: 20.4, withDates: true}, nil
+		return grid{box: bar{1.0, 1.35, Box, Box}, left: 19.5, number: 5.1, rule: 6.3,
+			code: [3]Millimetres{9.6, 13.0, 16.4}, foot: 19.4}, nil
 	case f == Upright && container:
 		return grid{box: bar{1.0, 1.35, Box, Box}, left: 1.7, date: 23.4, rule: 24.2,
-			code: [3]Millimetres{27.3, 30.1, 32.9}, useBy: 37.0, withDates: true}, nil
+			code: [3]Millimetres{27.0, 29.8, 32.6}, useBy: 37.2, withDates: true}, nil
 	case f == Upright:
 		return grid{box: bar{1.0, 0.8, Box, Box}, left: 1.7, number: 22.8, rule: 24.0,
 			code: [3]Millimetres{27.3, 30.7, 34.1}, foot: 37.1}, nil
@@ -159,8 +162,8 @@ func gridOf(f Form, container bool) (grid, error) {
 	return grid{}, fmt.Errorf("the label form %q is not known: use wide, upright or smallest", f)
 }
 
-// draw sets a label. Whatever does not fit is refused in a sentence and never cut off.
-func draw(l Label, s Style) (drawing, error) {
+// drawLabel sets a label. Whatever does not fit is refused in a sentence and never cut off.
+func drawLabel(l Label, s Style) (drawing, error) {
 	if !l.code().Valid() {
 		return drawing{}, fmt.Errorf("%q is no code: its check letter does not fit", l.code())
 	}
@@ -263,7 +266,10 @@ func (l ContainerLabel) lines(g grid) ([]line, []bar) {
 	var all []line
 	set := func(text string, day time.Time, baseline Millimetres) {
 		all = append(all, line{word{g.left, baseline - overDate, capTiny, text}, column, "word"})
-		if day.IsZero() {
+		switch {
+		case day.IsZero() && baseline < g.rule: // the rule is the line to write on
+			return
+		case day.IsZero():
 			bars = append(bars, bar{g.left, baseline, column, ruleHigh / 2})
 			return
 		}
@@ -275,13 +281,14 @@ func (l ContainerLabel) lines(g grid) ([]line, []bar) {
 	return all, bars
 }
 
-// lines sets the number small: at the foot, or beside the check letter on the smallest form.
+// lines sets the number small and with "no.", so that nobody takes it for a part of the
+// code: at the foot, or beside the check letter on the smallest form.
 func (l BlankLabel) lines(g grid) ([]line, []bar) {
-	text := fmt.Sprintf("%04d", l.Number)
+	text := "no. " + strconv.Itoa(l.Number)
 	place, room := word{g.left, g.foot, capSmall, text}, column
 	if g.foot == 0 {
-		room = column - 10
-		place = word{g.left + column - widthOf(text, capSmall), g.code[2], capSmall, text}
+		room = column - widthOf("then", capSmall) - widthOf("H", capCode) - 2*wordGap
+		place = word{g.left + column - widthOf(text, capLeast), g.code[2], capLeast, text}
 	}
-	return []line{{place, room, "number " + strconv.Itoa(l.Number)}}, g.rules()
+	return []line{{place, room, "number"}}, g.rules()
 }

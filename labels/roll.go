@@ -17,7 +17,7 @@ func RollPDF(all []Label, s Style, date time.Time) ([]byte, error) {
 	}
 	doc := newDocument(date)
 	for i, l := range all {
-		d, err := draw(l, s)
+		d, err := drawLabel(l, s)
 		if err != nil {
 			return nil, numbered(err, i, len(all))
 		}
@@ -28,7 +28,7 @@ func RollPDF(all []Label, s Style, date time.Time) ([]byte, error) {
 }
 
 // MostNumber is the last number a blank label can have, and the last that fits all forms.
-const MostNumber = 99999
+const MostNumber = 9999
 
 // Blanks makes numbered labels to be bound later, for RollPDF or SheetPDF.
 func Blanks(first int, codes []Code) ([]Label, error) {

@@ -163,7 +163,7 @@ func SheetPDF(all []Label, j Job) ([]byte, error) {
 			doc.page(width, height, j.Correction)
 			doc.checkRule(width)
 		}
-		d, err := draw(l, j.Style)
+		d, err := drawLabel(l, j.Style)
 		if err != nil {
 			return nil, numbered(err, i, len(all))
 		}
@@ -217,8 +217,10 @@ func (d *document) checkRule(width Millimetres) {
 	d.fill(bar{x, rulePlace + (tick-thick)/2, ruleLength, thick})
 	d.fill(bar{x, rulePlace, thick, tick})
 	d.fill(bar{x + ruleLength - thick, rulePlace, thick, tick})
-	d.write("mono", word{x + ruleLength + 2, rulePlace + 1.9, 1.4, "is 100 mm. If not:"}, mono)
-	d.write("mono", word{4.75, rulePlace + 1.9, 1.4, "Print at 100 %. This line"}, mono)
+	const left, right = "This line is 100 mm.", "If not: print at 100 %."
+	const capHeight = 1.3
+	d.write("mono", word{x - 2 - widthOf(left, capHeight), rulePlace + 1.85, capHeight, left}, mono)
+	d.write("mono", word{x + ruleLength + 2, rulePlace + 1.85, capHeight, right}, mono)
 }
 
 // frame is a thin line round a cell to cut along.
