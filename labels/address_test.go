@@ -18,7 +18,7 @@ func TestAddressForm(t *testing.T) {
 		require.Equal(t, want, got)
 		code, kind, err := Read(got)
 		require.NoError(t, err)
-		require.Equal(t, Device, kind)
+		require.Equal(t, KindDevice, kind)
 		require.Equal(t, Code("7M2N4P6R8S0T2W5YH"), code)
 	}
 	b, err := ParseBase("https://host.example", false)

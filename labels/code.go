@@ -26,9 +26,9 @@ type Kind string
 
 // The kinds of reading.
 const (
-	Typed  Kind = "typed"  // 17 letters alone
-	Device Kind = "device" // an address /D/..., the label on a device or container
-	Slip   Kind = "slip"   // an address /S/..., the paper in the bag: never a scan of a device
+	KindTyped  Kind = "typed"  // 17 letters alone
+	KindDevice Kind = "device" // an address /D/..., the label on a device or container
+	KindSlip   Kind = "slip"   // an address /S/..., the paper in the bag: never a scan of a device
 )
 
 // Fault is the closed list of what can be wrong with a typed or scanned code.
@@ -201,7 +201,7 @@ func lastLetters(text string) (string, string, error) {
 func kindOf(prefix string) Kind {
 	runes := []rune(strings.ToUpper(prefix))
 	if strings.IndexFunc(prefix, func(r rune) bool { return !separates(r) }) < 0 {
-		return Typed
+		return KindTyped
 	}
 	n := len(runes)
 	if n < 3 || isLetter(runes[n-1]) || isLetter(runes[n-3]) {
@@ -209,9 +209,9 @@ func kindOf(prefix string) Kind {
 	}
 	switch runes[n-2] {
 	case 'D':
-		return Device
+		return KindDevice
 	case 'S':
-		return Slip
+		return KindSlip
 	}
 	return ""
 }
@@ -260,7 +260,7 @@ func foreign() error {
 // there a wrong check letter can only be the layout; typed letters are tried with the pairs
 // that German and French layouts exchange.
 func checkFault(c Code, kind Kind) error {
-	if kind != Typed || c.exchanged("YZZY").Valid() || c.exchanged("AQQAWZZW").Valid() {
+	if kind != KindTyped || c.exchanged("YZZY").Valid() || c.exchanged("AQQAWZZW").Valid() {
 		return &CodeError{FaultLayout, "The check letter does not fit, and " + layoutFix}
 	}
 	return &CodeError{FaultCheck, "One letter is wrong: the last one does not fit the others. " +

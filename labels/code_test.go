@@ -156,18 +156,18 @@ func TestReadAccepts(t *testing.T) {
 		text string
 		kind Kind
 	}{
-		"plain":          {"7M2N4P6R8S0T2W5YH", Typed},
-		"groups":         {"7M2N-4P6R-8S0T-2W5Y-H", Typed},
-		"lower, spaces":  {"  7m2n 4p6r 8s0t 2w5y h \r\n", Typed},
-		"letter O":       {"7M2N-4P6R-8SOT-2W5Y-H", Typed},
-		"dash":           {"7M2N–4P6R–8S0T–2W5Y–H\t", Typed},
-		"address":        {"https://HOST.EXAMPLE/D/7M2N4P6R8S0T2W5YH", Device},
-		"lower address":  {"https://host.example/d/7m2n4p6r8s0t2w5yh", Device},
-		"ends in slash":  {"https://host.example/d/7m2n4p6r8s0t2w5yh/", Device},
-		"slip":           {"https://HOST.EXAMPLE/S/7M2N4P6R8S0T2W5YH", Slip},
+		"plain":          {"7M2N4P6R8S0T2W5YH", KindTyped},
+		"groups":         {"7M2N-4P6R-8S0T-2W5Y-H", KindTyped},
+		"lower, spaces":  {"  7m2n 4p6r 8s0t 2w5y h \r\n", KindTyped},
+		"letter O":       {"7M2N-4P6R-8SOT-2W5Y-H", KindTyped},
+		"dash":           {"7M2N–4P6R–8S0T–2W5Y–H\t", KindTyped},
+		"address":        {"https://HOST.EXAMPLE/D/7M2N4P6R8S0T2W5YH", KindDevice},
+		"lower address":  {"https://host.example/d/7m2n4p6r8s0t2w5yh", KindDevice},
+		"ends in slash":  {"https://host.example/d/7m2n4p6r8s0t2w5yh/", KindDevice},
+		"slip":           {"https://HOST.EXAMPLE/S/7M2N4P6R8S0T2W5YH", KindSlip},
 		"DE keyboard":    {"httpsÖ--HOST.EXAMPLE-D-7M2N4P6R8S0T2W5ZH", ""}, // Y and Z exchanged
-		"DE, signs only": {"httpsÖ--HOST.EXAMPLE-D-7M2N4P6R8S0T2W5YH\r", Device},
-		"path alone":     {"/D/7M2N4P6R8S0T2W5YH", Device},
+		"DE, signs only": {"httpsÖ--HOST.EXAMPLE-D-7M2N4P6R8S0T2W5YH\r", KindDevice},
+		"path alone":     {"/D/7M2N4P6R8S0T2W5YH", KindDevice},
 	} {
 		code, kind, err := Read(c.text)
 		if c.kind == "" {
