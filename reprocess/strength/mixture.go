@@ -152,7 +152,7 @@ func solve(rs []reading, density *Density) (blend, error) {
 		return blend{}, errors.New("the alcohols add up to more than 100 %; check figures, bases " +
 			"and density")
 	}
-	if b.given && math.Abs(b.rho-b.modelDensity()) > misfit {
+	if b.given && !(math.Abs(b.rho-b.modelDensity()) <= misfit) {
 		return blend{}, fmt.Errorf("a density of %s does not fit these alcohols, which give about "+
 			"%.0fkg/m3; check it on the data sheet", *density, b.modelDensity())
 	}
