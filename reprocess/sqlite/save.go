@@ -1,0 +1,229 @@
+package sqlite
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"runtime/debug"
+	"slices"
+	"strings"
+
+	"handback/reprocess"
+)
+
+// commitJobs decides and commits the asks of several jobs together and answers each job. When
+// that fails for another reason than the commit itself, they are replayed one by one, so that
+// one bad command does not take the others with it.
+func (w *scribe) commitJobs(jobs []*job) {
+	var asks []*ask
+	for _, j := range jobs {
+		asks = append(asks, j.asks...)
+	}
+	if len(asks) == 0 {
+		return
+	}
+	replay, err := w.commit(asks)
+	if err == nil || !replay {
+		w.answer(jobs, err)
+		return
+	}
+	w.store.log.Error("a batch failed and is replayed one by one", "asks", len(asks), "err", err)
+	for _, j := range jobs {
+		var failed error
+		for _, a := range j.asks {
+			if _, err := w.commit([]*ask{a}); err != nil {
+				failed = err
+				break
+			}
+		}
+		w.answer([]*job{j}, failed)
+	}
+}
+
+func (w *scribe) answer(jobs []*job, err error) {
+	if err != nil {
+		w.store.log.Error("nothing was saved", "err", err)
+		err = storeFault(err)
+	}
+	for _, j := range jobs {
+		j.answer <- err
+	}
+}
+
+// commit decides asks and commits them in one transaction. On an error nothing is saved and
+// every cache is forgotten; replay says that another try can do no harm.
+func (w *scribe) commit(asks []*ask) (replay bool, err error) {
+	ctx := context.Background()
+	tx, err := w.store.writeDB.BeginTx(ctx, nil)
+	if err != nil {
+		return true, err
+	}
+	defer func() {
+		if r := recover(); r != nil {
+			replay, err = true, fmt.Errorf("panic: %v\n%s", r, debug.Stack())
+		}
+		if err != nil {
+			tx.Rollback() // after a failed Commit this does nothing
+			w.forget()
+		}
+	}()
+	if err := w.work(ctx, tx, asks); err != nil {
+		return true, err
+	}
+	if err := tx.Commit(); err != nil {
+		return false, err
+	}
+	if len(w.facts.w.Cycles) > maxCycles {
+		w.facts = nil
+	}
+	return false, nil
+}
+
+// work is everything between begin and commit.
+func (w *scribe) work(ctx context.Context, tx *sql.Tx, asks []*ask) error {
+	if err := w.takeUp(ctx, tx); err != nil {
+		return err
+	}
+	b := &batch{first: w.tree.Size() + 1, keys: map[string]int64{}, chains: map[string]bool{},
+		rows: map[reprocess.Ref]bool{}}
+	for _, a := range asks {
+		if err := w.decide(ctx, tx, b, a); err != nil {
+			return err
+		}
+	}
+	if err := w.flush(ctx, tx, b); err != nil {
+		return err
+	}
+	for _, a := range asks {
+		if a.also == nil || !a.done || a.repeat {
+			continue
+		}
+		if err := a.also(tx, b.acts[a.seq-b.first]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// flush writes what a batch collected. Rows of read tables are written once, however many
+// entries changed them.
+func (w *scribe) flush(ctx context.Context, tx *sql.Tx, b *batch) error {
+	put := func(query string, args ...any) error {
+		_, err := tx.StmtContext(ctx, w.stmts[query]).ExecContext(ctx, args...)
+		return err
+	}
+	for i, body := range b.bodies {
+		if err := put(insertEntry, b.first+int64(i), body); err != nil {
+			return err
+		}
+	}
+	for _, n := range b.nodes {
+		if err := put(insertNode, n.I, n.H[:]); err != nil {
+			return err
+		}
+	}
+	for i, e := range b.acts {
+		if err := putAct(put, e, b.refs[i]); err != nil {
+			return err
+		}
+	}
+	for kit := range b.chains {
+		l := w.chains[kit]
+		if err := put(putChain, kit, l.n, l.leaf[:]); err != nil {
+			return err
+		}
+	}
+	return w.flushRows(put, b.rows)
+}
+
+// putter runs one statement.
+type putter func(query string, args ...any) error
+
+// putAct writes the lines by which an entry is found again.
+func putAct(put putter, e *reprocess.Entry, refs []reprocess.Ref) error {
+	if e.Key != "" {
+		if err := put(insertKey, e.Key, e.Seq); err != nil {
+			return err
+		}
+	}
+	if err := put(insertAct, actRow(e)...); err != nil {
+		return err
+	}
+	for _, r := range refs {
+		if err := put(insertRef, e.Seq, string(r.Table), r.ID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// actRow is an entry's row in the table act.
+func actRow(e *reprocess.Entry) []any {
+	rule := ""
+	if e.Refusal != nil {
+		rule = e.Refusal.Rule
+	}
+	return []any{e.Seq, int64(e.At), string(e.Act), e.Result, e.By, e.Kit, rule}
+}
+
+// flushRows writes the changed rows of the read tables, in one order for one set of changes.
+func (w *scribe) flushRows(put putter, rows map[reprocess.Ref]bool) error {
+	refs := make([]reprocess.Ref, 0, len(rows))
+	for r := range rows {
+		refs = append(refs, r)
+	}
+	slices.SortFunc(refs, func(a, b reprocess.Ref) int {
+		return strings.Compare(string(a.Table)+"\x00"+a.ID, string(b.Table)+"\x00"+b.ID)
+	})
+	for _, r := range refs {
+		entity := w.facts.w.Get(r)
+		if entity == nil {
+			return fmt.Errorf("table %s, row %s: changed but not there", r.Table, r.ID)
+		}
+		t := tableOf(r.Table)
+		if r.Table == reprocess.TableSettings {
+			if err := put(clearSettings); err != nil {
+				return err
+			}
+			r.ID = w.facts.w.Settings.Site
+		}
+		row, err := t.row(r.ID, entity)
+		if err != nil {
+			return err
+		}
+		if err := put(t.upsert, row...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// prepare compiles every statement of flush once, on the one writing connection. It has to
+// happen outside a transaction, which would hold that connection.
+func (w *scribe) prepare(ctx context.Context) error {
+	queries := []string{insertEntry, insertNode, insertKey, insertAct, insertRef, putChain,
+		clearSettings}
+	for _, t := range readTables {
+		queries = append(queries, t.upsert)
+	}
+	for _, query := range queries {
+		stmt, err := w.store.writeDB.PrepareContext(ctx, query)
+		if err != nil {
+			return err
+		}
+		w.stmts[query] = stmt
+	}
+	return nil
+}
+
+// The statements of flush.
+const (
+	insertEntry = `INSERT INTO entry (seq, body) VALUES (?, ?)`
+	insertNode  = `INSERT INTO node (i, h) VALUES (?, ?)`
+	insertKey   = `INSERT INTO key (key, seq) VALUES (?, ?)`
+	insertAct   = `INSERT INTO act (seq, at, act, result, by, kit, rule) VALUES (?, ?, ?, ?, ?, ?, ?)`
+	insertRef   = `INSERT INTO act_ref (seq, kind, id) VALUES (?, ?, ?)`
+	putChain    = `INSERT INTO chain (kit, n, leaf) VALUES (?, ?, ?)
+		ON CONFLICT (kit) DO UPDATE SET n = excluded.n, leaf = excluded.leaf`
+	clearSettings = `DELETE FROM settings`
+)
