@@ -101,11 +101,11 @@ type Progress struct {
 	Wet      Wet
 	Tries    map[StepID]int // failures in a row with the same answer
 	failed   map[StepID]string
-	Override bool           // something was accepted "not as written"
-	Late     bool           // something was entered from paper
-	Unsigned []Record       // a learner's records that nobody countersigned
-	Wipers   []string       // who carried out the disinfection
-	Touched  bool           // a test on a person since the last conforming disinfection
+	Override bool     // something was accepted "not as written"
+	Late     bool     // something was entered from paper
+	Unsigned []Record // a learner's records that nobody countersigned
+	Wipers   []string // who carried out the disinfection
+	Touched  bool     // a test on a person since the last conforming disinfection
 }
 
 // Progress folds the records of the cycle. p is the procedure version the cycle runs under.

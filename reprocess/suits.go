@@ -31,7 +31,17 @@ func UseBy(p *Product, l *Lot, c *Container) Date {
 // a return with these flags, on a day.
 func Suits(w *World, container string, piece *Piece, proc *Procedure, flags []string,
 	today Date) (Suit, *Problem) {
-	s, p := w.chain(container)
+	con := w.Containers[container]
+	if con == nil {
+		return Suit{}, missing("container")
+	}
+	return suitsOn(w, con, piece, proc, flags, today)
+}
+
+// suitsOn is Suits for a container as it was on that day.
+func suitsOn(w *World, con *Container, piece *Piece, proc *Procedure, flags []string,
+	today Date) (Suit, *Problem) {
+	s, p := w.chain(con)
 	if p != nil {
 		return s, p
 	}
@@ -45,11 +55,7 @@ func Suits(w *World, container string, piece *Piece, proc *Procedure, flags []st
 }
 
 // chain follows container → lot → product.
-func (w *World) chain(container string) (Suit, *Problem) {
-	c := w.Containers[container]
-	if c == nil {
-		return Suit{}, missing("container")
-	}
+func (w *World) chain(c *Container) (Suit, *Problem) {
 	l := w.Lots[c.Lot]
 	if l == nil {
 		return Suit{}, missing("lot for this container")
