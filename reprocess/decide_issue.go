@@ -309,8 +309,13 @@ func (a Aside) allowed(c *Case, piece *Piece) *Problem {
 				Text: c.Actor.Person.Name + " may not retire a piece."}
 		}
 		return nil
+	case Embargoed, Recalled:
+		return a.implicated(c, piece)
 	case Returned:
 		if piece.State == Missing || piece.State == OutForRepair {
+			return nil
+		}
+		if piece.State == Embargoed && c.Actor.Person.Has(judges...) {
 			return nil
 		}
 		return refuse("not_aside", "Take the kit back instead.",
@@ -320,6 +325,20 @@ func (a Aside) allowed(c *Case, piece *Piece) *Problem {
 	}
 	return invalid("state", "Choose missing, repair, retired or returned.",
 		"A piece is not set to %s by hand.", a.To)
+}
+
+// implicated sets a piece on the shelf to embargoed and one with a wearer to recalled.
+func (a Aside) implicated(c *Case, piece *Piece) *Problem {
+	out := piece.State == Issued
+	switch {
+	case !c.Actor.Person.Has(judges...):
+		return &Problem{Code: Forbidden, Rule: "role", Fix: "Ask infection control.",
+			Text: c.Actor.Person.Name + " may not stop or call back a piece."}
+	case out != (a.To == Recalled):
+		return refuse("embargo_or_recall", "Stop what is on the shelf, call back what is out.",
+			"This %s is recorded as %s.", piece.Kind, piece.State)
+	}
+	return nil
 }
 
 func (a Aside) declared(c *Case, piece *Piece) *Problem {
