@@ -102,8 +102,9 @@ func (l *loader) one(ctx context.Context, r reprocess.Ref) error {
 }
 
 // ensure loads a row with all that belongs to it: a kit its pieces, their latest cycles, its
-// loan and the lots behind its release; a piece, cycle or loan its kit; a label its target;
-// a container its lot.
+// loan and the lots behind its release; a cycle the supplies and labels it names; a piece,
+// cycle or loan its kit; a label its target; a container its lot; a piece or container all
+// its labels.
 func (l *loader) ensure(ctx context.Context, refs ...reprocess.Ref) error {
 	for len(refs) > 0 {
 		r := refs[0]
@@ -115,6 +116,11 @@ func (l *loader) ensure(ctx context.Context, refs ...reprocess.Ref) error {
 			return err
 		}
 		l.seen[r] = true
+		if r.Table == reprocess.TablePiece || r.Table == reprocess.TableContainer {
+			if err := l.where(ctx, reprocess.TableLabel, "target = ?", []any{r.ID}); err != nil {
+				return err
+			}
+		}
 		refs = append(refs, l.belongings(r)...)
 	}
 	return nil
@@ -146,7 +152,8 @@ func (l *loader) belongings(r reprocess.Ref) []reprocess.Ref {
 	case *piece:
 		return append(refTo(reprocess.TableCycle, v.Cycle), refTo(reprocess.TableKit, v.Kit)...)
 	case *cycle:
-		return append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Kit)...)
+		refs := append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Kit)...)
+		return append(refs, used(v)...)
 	case *loan:
 		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Pieces...)...)
 	case *container:
@@ -155,6 +162,17 @@ func (l *loader) belongings(r reprocess.Ref) []reprocess.Ref {
 		return labelTarget(v)
 	}
 	return nil
+}
+
+// used lists the supplies and labels that the records of a cycle name; the gate looks at them.
+func used(c *cycle) []reprocess.Ref {
+	var refs []reprocess.Ref
+	for _, r := range c.Records {
+		refs = append(refs, refTo(reprocess.TableContainer, r.Container)...)
+		refs = append(refs, refTo(reprocess.TableLot, r.Lot, r.Answered("cell"))...)
+		refs = append(refs, refTo(reprocess.TableLabel, r.Answered("label"))...)
+	}
+	return refs
 }
 
 // labelTarget is the row a label stands for. A place is text and has no row.
