@@ -64,7 +64,8 @@ func (s Style) Fit() (Fit, error) {
 	if s.Base.host == "" {
 		return Fit{}, fmt.Errorf("there is no base address for labels: set one first")
 	}
-	matrix, err := Matrix(s.Base.Address("00000000000000000"), s.level())
+	worst := Code("ZZZZZZZZZZZZZZZZZ") // figures take less room than letters
+	matrix, err := Matrix(s.Base.Address(worst), s.level())
 	if err != nil {
 		return Fit{}, err
 	}

@@ -93,7 +93,7 @@ var (
 	infoOf    = regexp.MustCompile(`/Info \d+ 0 R`)
 	idOf      = regexp.MustCompile(`/ID ?\[[^\]]*\]`)
 	lastXref  = regexp.MustCompile(`startxref\s+(\d+)\s+%%EOF\s*$`)
-	noPDF     = fmt.Errorf("the PDF writer made a file of unknown form")
+	errNoPDF  = fmt.Errorf("the PDF writer made a file of unknown form")
 	asPrinted = "/ViewerPreferences << /PrintScaling /None >>"
 )
 
@@ -105,23 +105,23 @@ func noScaling(pdf []byte) ([]byte, error) {
 	end := lastXref.FindSubmatch(pdf)
 	at := bytes.LastIndex(pdf, []byte("trailer"))
 	if end == nil || at < 0 || !bytes.HasPrefix(pdf, []byte("%PDF-1.")) {
-		return nil, noPDF
+		return nil, errNoPDF
 	}
 	trailer := pdf[at:]
 	root, size := rootOf.FindSubmatch(trailer), sizeOf.FindSubmatch(trailer)
 	if root == nil || size == nil {
-		return nil, noPDF
+		return nil, errNoPDF
 	}
 	head := []byte("\n" + string(root[1]) + " 0 obj")
 	from := bytes.LastIndex(pdf, head)
 	length := bytes.Index(pdf[max(from, 0):], []byte("endobj"))
 	if from < 0 || length < 0 {
-		return nil, noPDF
+		return nil, errNoPDF
 	}
 	catalog := pdf[from+1 : from+length]
 	inner := bytes.LastIndex(catalog, []byte(">>"))
 	if inner < 0 {
-		return nil, noPDF
+		return nil, errNoPDF
 	}
 	out := append([]byte("%PDF-1.7"), pdf[len("%PDF-1.7"):]...)
 	object := len(out)
