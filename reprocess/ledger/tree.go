@@ -102,7 +102,7 @@ func Resume(size int64, r HashReader) (*Tree, error) {
 	var at []int64
 	for rest, start := size, int64(0); rest > 0; {
 		level := bits.Len64(uint64(rest)) - 1
-		at = append(at, tlog.StoredHashIndex(level, start>>level))
+		at = append(at, nodeIndex(level, start))
 		start += 1 << level
 		rest -= 1 << level
 	}
@@ -137,16 +137,29 @@ func (t *Tree) Append(body []byte) (leaf Hash, store []Node) {
 // Add adds a leaf by its hash when nothing is to be stored, as in recomputing a root.
 func (t *Tree) Add(leaf Hash) { t.add(leaf, func(Hash) {}) }
 
-// add joins equal subtrees along the right edge, as a binary counter carries.
-func (t *Tree) add(h Hash, joined func(Hash)) {
-	for n := t.size; n&1 == 1; n >>= 1 {
+// AddSubtree adds 1<<level leaves at once by the hash of their complete subtree. The size so
+// far must be a multiple of that number, or the result would be another tree.
+func (t *Tree) AddSubtree(level int, h Hash) error {
+	if level < 0 || level > 52 || t.size&(1<<level-1) != 0 {
+		return fmt.Errorf("no subtree of 2^%d entries begins after entry %d", level, t.size)
+	}
+	t.carry(level, h, func(Hash) {})
+	return nil
+}
+
+// add adds one leaf.
+func (t *Tree) add(leaf Hash, joined func(Hash)) { t.carry(0, leaf, joined) }
+
+// carry joins equal subtrees along the right edge, as a binary counter carries.
+func (t *Tree) carry(level int, h Hash, joined func(Hash)) {
+	for n := t.size >> level; n&1 == 1; n >>= 1 {
 		last := len(t.edge) - 1
 		h = nodeHash(t.edge[last], h)
 		t.edge = t.edge[:last]
 		joined(h)
 	}
 	t.edge = append(t.edge, h)
-	t.size++
+	t.size += 1 << level
 }
 
 // Root is the root hash of all leaves so far: the edge joined from the right.
@@ -183,3 +196,7 @@ func RootAt(size int64, r HashReader) (Hash, error) {
 	}
 	return t.Root(), nil
 }
+
+// nodeIndex is the number under which the hash of the complete subtree of 1<<level leaves
+// beginning at leaf p (from 0) is stored.
+func nodeIndex(level int, p int64) int64 { return tlog.StoredHashIndex(level, p>>level) }

@@ -369,3 +369,36 @@ func BenchmarkHashMillion(b *testing.B) {
 		}
 	}
 }
+
+func sum256(b []byte) []byte {
+	h := sha256.Sum256(b)
+	return h[:]
+}
+
+func TestAddSubtree(t *testing.T) {
+	all := bodies(40)
+	_, nodes := grown(t, all)
+	for from := range int64(40) {
+		for to := from + 1; to <= 40; to++ {
+			var tree Tree
+			for _, b := range all[:from] {
+				tree.Add(LeafHash(b))
+			}
+			for p := from; p < to; {
+				level := subtreeAt(p, to)
+				require.NoError(t, tree.AddSubtree(level, nodes[nodeIndex(level, p)]))
+				p += 1 << level
+			}
+			for _, b := range all[to:] {
+				tree.Add(LeafHash(b))
+			}
+			require.Equal(t, plainRoot(all), tree.Root(), "%d to %d left out", from, to)
+		}
+	}
+	tree := Tree{}
+	tree.Add(Hash{})
+	for _, level := range []int{-1, 1, 2, 52, 53, 64} {
+		require.Error(t, tree.AddSubtree(level, Hash{}))
+	}
+	require.EqualValues(t, 1, tree.Size())
+}
