@@ -88,7 +88,7 @@ func runChecks(t *testing.T, kind string, count int) {
 type checkFunction func(t *testing.T, a []float64) float64
 
 var checkFunctions = map[string]checkFunction{
-	"rho_p":             func(t *testing.T, a []float64) float64 { return density(t, Ethanol, a[0], a[1]) },
+	"rho_p":             rhoOfMass,
 	"rho_q":             rhoOfVolume,
 	"q_of_p":            toVolume(Ethanol),
 	"p_of_q":            toMass(Ethanol),
@@ -96,8 +96,8 @@ var checkFunctions = map[string]checkFunction{
 	"p_of_q_ipa":        toMass(Propan2ol),
 	"q_of_p_npa":        toVolume(Propan1ol),
 	"p_of_q_npa":        toMass(Propan1ol),
-	"rho_ipa":           func(t *testing.T, a []float64) float64 { return density(t, Propan2ol, a[0], 20) },
-	"rho_npa":           func(t *testing.T, a []float64) float64 { return density(t, Propan1ol, a[0], 20) },
+	"rho_ipa":           rhoAt20(Propan2ol),
+	"rho_npa":           rhoAt20(Propan1ol),
 	"sg_ipa":            func(t *testing.T, a []float64) float64 { return gravityPropan2ol(t, a[0]) },
 	"p_of_rho20":        func(t *testing.T, a []float64) float64 { return massOfDensity(t, a[0]) },
 	"q_of_rho20":        volumeOfDensity,
@@ -123,6 +123,12 @@ func density(t *testing.T, a Alcohol, w, celsius float64) float64 {
 	d, err := a.Density(MassPercent(100*w), Celsius(celsius))
 	require.NoError(t, err)
 	return float64(d)
+}
+
+func rhoOfMass(t *testing.T, a []float64) float64 { return density(t, Ethanol, a[0], a[1]) }
+
+func rhoAt20(x Alcohol) checkFunction {
+	return func(t *testing.T, a []float64) float64 { return density(t, x, a[0], 20) }
 }
 
 func toVolume(x Alcohol) checkFunction {

@@ -18,17 +18,17 @@ type Order struct {
 // Plan is a dilution at 20 °C: measure the stock, make up with water to the volume. Masses
 // need no temperature. Nothing is rounded; Rounded is for the bench.
 type Plan struct {
-	Stock, Water           Millilitres
-	StockMass, WaterMass   Grams
-	Contraction            Millilitres // stock + water − volume; negative for weak spirit
-	Volume                 Millilitres
-	Target, StockTaken     VolumePercent // the stock's strength the plan counts with
-	AtHighEnd              VolumePercent // what comes out if the stock is at its high end
-	Mistake                VolumePercent // what comes out if the rest is filled in as measured water
-	MistakeVolume          Millilitres   // and how much that makes
-	WaterDensity, Mixed    Density       // water and the product at 20 °C
-	StockDensity           Density
-	UncertaintyOfWeighings VolumePercent // the model's, 0 for ethanol
+	Stock, Water         Millilitres
+	StockMass, WaterMass Grams
+	Contraction          Millilitres // stock + water − volume; negative for weak spirit
+	Volume               Millilitres
+	Target, StockTaken   VolumePercent // the stock's strength the plan counts with
+	AtHighEnd            VolumePercent // what comes out if the stock is at its high end
+	Mistake              VolumePercent // what comes out if the rest is filled in as measured water
+	MistakeVolume        Millilitres   // and how much that makes
+	WaterDensity, Mixed  Density       // water and the product at 20 °C
+	StockDensity         Density
+	Bound                VolumePercent // of what comes out, by the model; 0 for ethanol
 }
 
 // PlanDilution works out stock and water with contraction. The stock volume is V q2/q1; only
@@ -120,7 +120,7 @@ func (a Alcohol) dilute(q1, q2, v float64) Plan {
 		Mistake:       VolumePercent(100 * a.volumeFraction(wrongP)),
 		MistakeVolume: Millilitres((stockMass + wrongWater) / a.density(wrongP, 20) * 1000),
 		WaterDensity:  Density(pureWater), Mixed: Density(rho2), StockDensity: Density(rho1),
-		UncertaintyOfWeighings: a.Bound(),
+		Bound: a.Bound(),
 	}
 }
 

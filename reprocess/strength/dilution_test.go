@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 )
 
 func order(t *testing.T, a Alcohol, stock, target string, volume Millilitres, least string) Order {
@@ -25,7 +26,8 @@ func TestPlan(t *testing.T) {
 	// Masses: what goes in comes out, and the alcohol in it too.
 	mass := float64(p.StockMass + p.WaterMass)
 	require.InDelta(t, float64(p.Mixed), mass, 1e-9)
-	require.InDelta(t, mass*Ethanol.massFraction(0.70), float64(p.StockMass)*Ethanol.massFraction(0.96), 1e-9)
+	pure := float64(p.StockMass) * Ethanol.massFraction(0.96)
+	require.InDelta(t, mass*Ethanol.massFraction(0.70), pure, 1e-9)
 	require.InDelta(t, float64(p.Stock)*float64(p.StockDensity)/1000, float64(p.StockMass), 1e-9)
 	require.Equal(t, VolumePercent(96), p.StockTaken)
 	require.InDelta(t, 70, float64(p.AtHighEnd), 1e-9)
@@ -40,7 +42,7 @@ func TestMistakes(t *testing.T) {
 		require.InDelta(t, 70, float64(p.Stock), 1e-9)
 		require.InDelta(t, want[0], float64(p.MistakeVolume), 0.006, "%s", a)
 		require.InDelta(t, want[1], float64(p.Mistake), 0.006, "%s", a)
-		require.Equal(t, a.Bound(), p.UncertaintyOfWeighings)
+		require.Equal(t, a.Bound(), p.Bound)
 	}
 }
 
@@ -91,14 +93,51 @@ func TestDilutionRefuses(t *testing.T) {
 	// A propanol target that reaches the policy only within the model's bound is not planned.
 	_, err := PlanDilution(order(t, Propan2ol, "99%v/v", "62.7%w/w", 1000, "70%v/v"))
 	require.ErrorContains(t, err, "uncertainty")
-	for _, v := range []Millilitres{0, -1, 1e6 + 1, Millilitres(math.NaN()), Millilitres(math.Inf(1))} {
+	for _, v := range []Millilitres{0, -1, 1e6 + 1, Millilitres(math.NaN()),
+		Millilitres(math.Inf(1))} {
 		_, err := PlanDilution(order(t, Ethanol, "96%v/v", "70%v/v", v, ""))
 		require.ErrorContains(t, err, "above 0")
 	}
-	_, err = PlanDilution(Order{Stock: Exactly(96, ByVolume), Target: Exactly(70, ByVolume), Volume: 1})
+	_, err = PlanDilution(Order{Stock: Exactly(96, ByVolume), Target: Exactly(70, ByVolume),
+		Volume: 1})
 	require.ErrorContains(t, err, "alcohol is not given")
 	_, err = PlanDilution(Order{Alcohol: Ethanol, Target: Exactly(70, ByVolume), Volume: 1})
 	require.ErrorContains(t, err, "no basis")
+}
+
+// TestWarmVolumes: stock and product measured at the same temperature other than 20 °C give
+// nearly the planned strength; computed elsewhere for 96 to 70 % v/v.
+func TestWarmVolumes(t *testing.T) {
+	p1 := Ethanol.massFraction(0.96)
+	for celsius, want := range map[float64]float64{10: 70.10, 15: 70.05, 25: 69.95, 30: 69.91,
+		35: 69.87} {
+		alcohol := 0.70 / 0.96 * ethanolDensity(p1, celsius) * p1 // in one volume of product
+		p := root(func(p float64) float64 { return p*ethanolDensity(p, celsius) - alcohol }, 0, 1)
+		require.InDelta(t, want, 100*Ethanol.volumeFraction(p), 0.006, "%v °C", celsius)
+	}
+}
+
+// TestPlanKeepsTheAlcohol: whatever is planned, the product has the target's strength by its
+// masses alone, in every basis the order may be written in.
+func TestPlanKeepsTheAlcohol(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		a := rapid.SampledFrom(Alcohols()).Draw(t, "alcohol")
+		q1 := rapid.Float64Range(1, 100).Draw(t, "stock")
+		q2 := rapid.Float64Range(0.5, q1*0.999).Draw(t, "target")
+		p, err := PlanDilution(Order{Alcohol: a, Stock: Exactly(q1, ByVolume),
+			Target: Exactly(q2, ByVolume), Volume: 1000})
+		if q2 >= q1 {
+			require.Error(t, err)
+			return
+		}
+		require.NoError(t, err)
+		w1, err := a.Mass(VolumePercent(q1))
+		require.NoError(t, err)
+		w2 := float64(p.StockMass) * float64(w1) / float64(p.StockMass+p.WaterMass)
+		v, err := a.Volume(MassPercent(w2))
+		require.NoError(t, err)
+		require.InDelta(t, q2, float64(v), 1e-9)
+	})
 }
 
 // TestRounded: stock up, water down, so that the product errs strong.

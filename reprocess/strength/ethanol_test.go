@@ -21,6 +21,11 @@ func TestCoefficients(t *testing.T) {
 	require.Equal(t, 54, count)
 	require.InDelta(t, 789.2391233, sums[0], 5e-8)
 	require.InDelta(t, -0.8551082, sums[1], 5e-8)
+	// The sums of the other rows, added up in decimal from the published table.
+	for i, want := range map[int]float64{2: -3.6635516770400e-4, 3: -2.0029495155403e-6,
+		4: -7.8012394736925e-8, 5: -7.25526071289055e-9, 6: -9.9739231e-11} {
+		require.InEpsilon(t, want, sums[i], 1e-6, "row %d", i)
+	}
 	for i, n := range []int{12, 12, 11, 10, 5, 3, 1} {
 		require.Len(t, r22[i], n, "power %d of t − 20", i)
 	}

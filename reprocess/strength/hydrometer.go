@@ -120,8 +120,8 @@ func ParseReading(text string, s Scale) (Reading, error) {
 	case f.Basis.plain() == ByMass:
 		return Reading{f.Low, ScaleMass}.agree(s)
 	}
-	return Reading{}, fmt.Errorf("%s is not what a stem is marked in; write %%v/v, %%w/w, kg/m3 or g/mL",
-		f)
+	return Reading{}, fmt.Errorf("%s is not what a stem is marked in; write %%v/v, %%w/w, "+
+		"kg/m3 or g/mL", f)
 }
 
 func hasDensityUnit(s string) bool {
@@ -132,7 +132,8 @@ func hasDensityUnit(s string) bool {
 
 func (r Reading) agree(s Scale) (Reading, error) {
 	if s != 0 && s != r.Scale {
-		return Reading{}, fmt.Errorf("the reading %s is not of the scale given; correct one of the two", r)
+		return Reading{}, fmt.Errorf("the reading %s is not of the scale given; correct "+
+			"one of the two", r)
 	}
 	return r, nil
 }
@@ -212,7 +213,8 @@ func correct(r Reading, t float64, g Glass) (Measured, error) {
 	}, nil
 }
 
-// uncertainty carries the three half-widths through the slopes at p and adds the squares.
+// uncertainty carries the half-widths of reading and thermometer through the slopes at p and
+// adds their squares; the formula's error is not random and is added whole.
 // The formula is smooth a little beyond 0 and 1, so the slopes need no case at the ends.
 func (r Reading) uncertainty(p, marked, t float64, g Glass) float64 {
 	const h = 1e-5
@@ -222,7 +224,7 @@ func (r Reading) uncertainty(p, marked, t float64, g Glass) float64 {
 	qPerP := 100 * (Ethanol.volumeFraction(p+h) - Ethanol.volumeFraction(p-h)) / (2 * h)
 	reading := r.densityStep(marked, g) * factor / perP * qPerP
 	warmth := (alpha*marked + perT) / perP * qPerP * readingCelsius
-	return math.Hypot(math.Hypot(reading, warmth), formulaPercent)
+	return math.Hypot(reading, warmth) + formulaPercent
 }
 
 // densityStep is the half-width of the reading as a density at 20 °C, kg/m³.
@@ -263,4 +265,19 @@ func (m Measured) Judge(least, most *Figure) (Verdict, error) {
 		v.Outcome, v.Why = o, why
 	}
 	return v, nil
+}
+
+// ExpectedReading is what an ethanol alcoholometer should show in this mixture at 20 °C. It
+// reads propanols about 3 % v/v too high; a prepared batch is compared with this figure, never
+// with its own strength. Outside the ethanol table there is no such reading.
+func ExpectedReading(parts []Part, density *Density) (VolumePercent, error) {
+	c, err := Compose(parts, density)
+	if err != nil {
+		return 0, err
+	}
+	m, err := EthanolMass(c.Density, 20)
+	if err != nil {
+		return 0, err
+	}
+	return Ethanol.Volume(m)
 }

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
 )
 
 func parts(t *testing.T, texts ...string) []Part {
@@ -190,8 +191,10 @@ func TestOwnBasisKeepsItsDigits(t *testing.T) {
 	require.Equal(t, VolumePercent(70), c.Volume)
 	require.Equal(t, VolumePercent(0), c.Uncertainty)
 	require.Equal(t, MassPercent(63.1), compose(t, nil, parts(t, "propan-2-ol=63.1g/100g")...).Mass)
-	require.Equal(t, VolumePercent(0.2), compose(t, nil, parts(t, "propan-2-ol=63.1g/100g")...).Uncertainty)
-	require.Equal(t, VolumePercent(0.25), compose(t, nil, parts(t, "propan-1-ol=60g/100g")...).Uncertainty)
+	for text, bound := range map[string]VolumePercent{"propan-2-ol=63.1g/100g": 0.2,
+		"propan-1-ol=60g/100g": 0.25, "ethanol=60g/100g": 0} {
+		require.Equal(t, bound, compose(t, nil, parts(t, text)...).Uncertainty, text)
+	}
 	// A part that is not there is no second alcohol.
 	c = compose(t, nil, parts(t, "propan-2-ol=63.1g/100g", "ethanol=0%w/w")...)
 	require.Equal(t, VolumePercent(0.2), c.Uncertainty)
@@ -237,7 +240,8 @@ func TestComposeRefuses(t *testing.T) {
 		_, err = Judge([]Part{bad}, nil, nil, nil)
 		require.Error(t, err, "%v", bad)
 	}
-	for d, fits := range map[Density]bool{837.7: true, 897.5: true, 837.5: false, 897.7: false, 1200: false,
+	for d, fits := range map[Density]bool{837.7: true, 897.5: true, 837.5: false, 897.7: false,
+		1200:                false,
 		Density(math.NaN()): false} {
 		_, err := Compose(parts(t, "ethanol=70%w/w"), &d) // 867.6 by the model
 		require.Equal(t, fits, err == nil, "%v: %v", d, err)
@@ -282,6 +286,108 @@ func TestJudgeOne(t *testing.T) {
 	require.Equal(t, Fail, v.Outcome)
 	_, err = JudgeOne(0, ps, nil, nil, nil)
 	require.Error(t, err)
+}
+
+// TestJudgeAgainstEveryReading: a second, slower judge walks through every meaning of every
+// part and through the inside of every range, with the direct conversions and no solver for
+// ethanol alone. A pass must pass them all and a fail must fail them all.
+func TestJudgeAgainstEveryReading(t *testing.T) {
+	bases := []Basis{ByVolume, ByMass, Per100Grams, Per100Millis, Unstated}
+	rapid.Check(t, func(t *rapid.T) {
+		low := rapid.Float64Range(0, 78).Draw(t, "low")
+		f := Figure{low, rapid.SampledFrom([]float64{low, low + 0.5, 78.5}).Draw(t, "high"),
+			rapid.SampledFrom(bases).Draw(t, "basis")}
+		limit := Exactly(rapid.Float64Range(0, 100).Draw(t, "limit"),
+			rapid.SampledFrom(bases[:4]).Draw(t, "limit basis"))
+		atLeast := rapid.Bool().Draw(t, "minimum")
+		least, most := &limit, (*Figure)(nil)
+		if !atLeast {
+			least, most = nil, &limit
+		}
+		v, err := Judge([]Part{{Ethanol, f}}, least, most, nil)
+		require.NoError(t, err)
+		passes, fails := 0, 0
+		for _, x := range everyMeaning(f, limit.Basis) {
+			if (atLeast && x >= limit.Low-1e-7) || (!atLeast && x <= limit.Low+1e-7) {
+				passes++
+			}
+			if (atLeast && x < limit.Low+1e-7) || (!atLeast && x > limit.Low-1e-7) {
+				fails++
+			}
+		}
+		all := len(everyMeaning(f, limit.Basis))
+		switch v.Outcome {
+		case Pass:
+			require.Equal(t, all, passes, v.Why)
+		case Fail:
+			require.Equal(t, all, fails, v.Why)
+		default:
+			require.True(t, passes > 0 && fails > 0, v.Why)
+		}
+	})
+}
+
+// everyMeaning lists ethanol figures in the limit's basis, eleven across a range.
+func everyMeaning(f Figure, to Basis) []float64 {
+	from := []Basis{f.Basis}
+	if f.Basis == Unstated {
+		from = []Basis{ByVolume, ByMass, Per100Millis}
+	}
+	var all []float64
+	for _, b := range from {
+		for i := 0; i <= 10; i++ {
+			q := Ethanol.fraction(f.Low+(f.High-f.Low)*float64(i)/10, b)
+			switch to.plain() {
+			case ByVolume:
+				all = append(all, 100*q)
+			case ByMass:
+				all = append(all, 100*Ethanol.massFraction(q))
+			default:
+				all = append(all, q*pureEthanol/10)
+			}
+		}
+	}
+	return all
+}
+
+// TestOneSolution: model(w(ρ)) − ρ falls strictly, so a mixture has one density only.
+func TestOneSolution(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		share := func(name string) float64 { return rapid.Float64Range(0, 33).Draw(t, name) }
+		bases := []Basis{ByVolume, ByMass, Per100Millis}
+		var rs []reading
+		for _, a := range Alcohols() {
+			rs = append(rs, reading{a, share(a.String()), rapid.SampledFrom(bases).Draw(t, "basis")})
+		}
+		before := math.Inf(1)
+		for rho := 600.0; rho <= 1000; rho += 5 {
+			now := blendAt(rs, rho).modelDensity() - rho
+			require.Less(t, now, before, "%v at %v", rs, rho)
+			before = now
+		}
+	})
+}
+
+// TestRoot: the solver on curves that are flat, steep and bent, with few calls.
+func TestRoot(t *testing.T) {
+	for name, c := range map[string]struct {
+		f      func(float64) float64
+		lo, hi float64
+		want   float64
+	}{
+		"line":        {func(x float64) float64 { return x - 0.3 }, 0, 1, 0.3},
+		"flat start":  {func(x float64) float64 { return math.Pow(x, 9) - 1e-3 }, 0, 1, math.Pow(1e-3, 1.0/9)},
+		"steep start": {func(x float64) float64 { return math.Cbrt(x) - 0.1 }, 0, 1, 1e-3},
+		"at low end":  {func(x float64) float64 { return x }, 0, 1, 0},
+		"at high end": {func(x float64) float64 { return x - 1 }, 0, 1, 1},
+		"wide":        {func(x float64) float64 { return x*x - 850*850 }, 300, 1000, 850},
+		"jump":        {func(x float64) float64 { return math.Copysign(1, x-0.7) }, 0, 1, 0.7},
+	} {
+		calls := 0
+		got := root(func(x float64) float64 { calls++; return c.f(x) }, c.lo, c.hi)
+		require.InDelta(t, c.want, got, 1e-12*math.Max(1, c.hi), name)
+		require.LessOrEqual(t, calls, 150, name)
+	}
 }
 
 // FuzzJudge: any figures give an outcome or a sentence, and a stronger product never does

@@ -67,13 +67,15 @@ func (b blend) in(basis Basis, of Alcohol) float64 {
 	return sum
 }
 
-func (b blend) water() float64 { return 1 - b.w[0] - b.w[1] - b.w[2] }
+func (b blend) alcohol() float64 { return b.w[0] + b.w[1] + b.w[2] }
+
+func (b blend) water() float64 { return 1 - b.alcohol() }
 
 // modelDensity is the mixing rule at 20 °C: each alcohol contributes the contraction it would
 // show alone at the same water content, e = Σ (w_i/a) e_i(a) with a the total alcohol. Exact
 // for a single alcohol. Above a = 1 there is no contraction; only the solver goes there.
 func (b blend) modelDensity() float64 {
-	a := 1 - b.water()
+	a := b.alcohol() // not 1 − water, which is 0 for a trace
 	volume := b.water() / pureWater
 	for _, x := range Alcohols() {
 		w := b.mass(x)

@@ -180,7 +180,8 @@ func cutNumber(s string) (digits, rest string) {
 func ParsePart(text string) (Part, error) {
 	name, figure, ok := strings.Cut(text, "=")
 	if !ok {
-		return Part{}, fmt.Errorf("%q is not NAME=STRENGTH; write for example ethanol=70%%v/v", clip(text))
+		return Part{}, fmt.Errorf("%q is not NAME=STRENGTH; write for example ethanol=70%%v/v",
+			clip(text))
 	}
 	alcohol, err := ParseAlcohol(name)
 	if err != nil {

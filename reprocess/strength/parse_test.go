@@ -31,6 +31,25 @@ func TestParseStrengthUnderstands(t *testing.T) {
 	}
 }
 
+// TestEverySpelling: each spelling in the table works in capitals and with spaces, and none of
+// them is out of reach because of a capital or a space in the table itself.
+func TestEverySpelling(t *testing.T) {
+	require.Len(t, strengthUnits, 30)
+	for unit, basis := range strengthUnits {
+		require.Equal(t, squeeze(unit), unit)
+		for _, text := range []string{"62.4" + unit, "62,4 " + unit, "62.4" + strings.ToUpper(unit),
+			"62.4" + strings.Replace(unit, "%", " % ", 1), "60..62.4" + unit} {
+			f, err := ParseStrength(text)
+			require.NoError(t, err, text)
+			require.Equal(t, basis, f.Basis, text)
+			require.Equal(t, 62.4, f.High, text)
+		}
+	}
+	for b := ByVolume; b <= Unstated; b++ {
+		require.Equal(t, b, strengthUnits[strings.ToLower(b.String())], "the canonical spelling")
+	}
+}
+
 func TestParseStrengthRefuses(t *testing.T) {
 	cases := map[string]string{
 		"": "does not begin with a plain number", "70": "has no unit", "70°": "in degrees",
@@ -98,7 +117,8 @@ func FuzzParseStrength(f *testing.F) {
 
 // FuzzQuantities does the same for the quantities that print.
 func FuzzQuantities(f *testing.F) {
-	for _, s := range []string{"885.6kg/m3", "0.8856 g/mL", "1L", "1000mL", "-5°C", "21,5", "1,000mL"} {
+	for _, s := range []string{"885.6kg/m3", "0.8856 g/mL", "1L", "1000mL", "-5°C", "21,5",
+		"1,000mL"} {
 		f.Add(s)
 	}
 	f.Fuzz(func(t *testing.T, text string) {
@@ -166,8 +186,9 @@ func TestParseMillilitres(t *testing.T) {
 }
 
 func TestParseRoomValues(t *testing.T) {
-	for text, want := range map[string]Celsius{"30": 30, "30°C": 30, "30 °C": 30, "-5": -5, "−5,5": -5.5,
-		"-0": 0} {
+	for text, want := range map[string]Celsius{"30": 30, "30°C": 30, "30 °C": 30, "-5": -5,
+		"−5,5": -5.5,
+		"-0":   0} {
 		got, err := ParseCelsius(text)
 		require.NoError(t, err, text)
 		require.Equal(t, want, got, text)

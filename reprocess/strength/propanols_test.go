@@ -70,7 +70,8 @@ func TestConversionTable(t *testing.T) {
 		{80, 73.9, 850.2, 75.0, 857.3}, {90, 86.1, 820.9, 86.8, 833.1}, {95, 92.7, 804.8, 93.1, 819.7},
 	}
 	for _, r := range rows {
-		for a, want := range map[Alcohol][2]float64{Propan2ol: {r.w2, r.rho2}, Propan1ol: {r.w1, r.rho1}} {
+		for a, want := range map[Alcohol][2]float64{Propan2ol: {r.w2, r.rho2},
+			Propan1ol: {r.w1, r.rho1}} {
 			m, err := a.Mass(VolumePercent(r.q))
 			require.NoError(t, err)
 			require.InDelta(t, want[0], float64(m), 0.06, "%s %v", a, r.q)

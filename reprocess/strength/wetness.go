@@ -7,8 +7,8 @@ import (
 )
 
 // NotValidated must stand beside every figure of this file that a person sees.
-const NotValidated = "an estimate that no measurement of the same case stands behind: it explains, " +
-	"it never passes or fails anything; what was seen on the surface counts"
+const NotValidated = "an estimate that no measurement of the same case stands behind: it " +
+	"explains, it never passes or fails anything; what was seen on the surface counts"
 
 // Film is a wiped liquid film and the room around it.
 type Film struct {
@@ -137,6 +137,25 @@ func EstimateWetness(f Film) (WetTime, error) {
 		w.SeenDry = &s
 	}
 	return w, nil
+}
+
+// FilmNeeded is the film that keeps KeptStrength for a contact time in the room of f, whose
+// own mass does not matter: times are in proportion to the mass. Ask the user for High, the
+// film that holds even with the mass transfer doubled.
+func FilmNeeded(f Film, contact Seconds) (middle, low, high GramsPerSquareMetre, err error) {
+	f.Mass = 1
+	w, err := EstimateWetness(f)
+	switch {
+	case err != nil:
+		return 0, 0, 0, err
+	case !(contact > 0) || math.IsInf(float64(contact), 1):
+		return 0, 0, 0, errors.New("the contact time must be above 0 seconds")
+	case w.Seconds == 0:
+		return 0, 0, 0, fmt.Errorf("the product starts below %s, no film of it keeps that",
+			KeptStrength)
+	}
+	middle = GramsPerSquareMetre(contact / w.Seconds)
+	return middle, middle / 2, middle * 2, nil
 }
 
 func (f Film) check() error {

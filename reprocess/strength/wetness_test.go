@@ -35,7 +35,8 @@ func TestWetnessTable(t *testing.T) {
 // TestWetnessRoom: temperature, air and humidity, computed elsewhere for 10 g/m² of ethanol.
 func TestWetnessRoom(t *testing.T) {
 	for c, want := range map[Celsius]float64{15: 46, 25: 26, 30: 20} {
-		require.InDelta(t, want, float64(wet(t, Ethanol, func(f *Film) { f.Temperature = c }).Seconds), 0.6)
+		w := wet(t, Ethanol, func(f *Film) { f.Temperature = c })
+		require.InDelta(t, want, float64(w.Seconds), 0.6)
 	}
 	for air, want := range map[MetresPerSecond]float64{.05: 69, .1: 49, .5: 22, 1: 16} {
 		require.InDelta(t, want, float64(wet(t, Ethanol, func(f *Film) { f.Air = air }).Seconds), 0.6)
@@ -98,7 +99,9 @@ func TestWetnessEdges(t *testing.T) {
 	// Propan-1-ol keeps its strength until nearly dry.
 	slow := wet(t, Propan1ol, nil)
 	require.Greater(t, float64(slow.Seconds), 0.8*float64(*slow.SeenDry))
-	mixed := wet(t, Ethanol, func(f *Film) { f.Parts = parts(t, "ethanol=40%w/w", "propan-2-ol=22%w/w") })
+	mixed := wet(t, Ethanol, func(f *Film) {
+		f.Parts = parts(t, "ethanol=40%w/w", "propan-2-ol=22%w/w")
+	})
 	require.InDelta(t, 36, float64(mixed.Seconds), 4)
 }
 
@@ -113,6 +116,34 @@ func TestOutlook(t *testing.T) {
 		require.Equal(t, want, w.OutlookUnknownFilm(contact), "%v", contact)
 	}
 	require.Contains(t, NotValidated, "never passes or fails")
+}
+
+// TestFilmNeeded: computed elsewhere for ethanol, printed in whole grams per square metre.
+func TestFilmNeeded(t *testing.T) {
+	f := Film{Parts: parts(t, "ethanol=70%v/v"), Temperature: 20, Air: 0.2, Humidity: 50}
+	for contact, want := range map[Seconds][3]float64{15: {4, 2, 9}, 30: {9, 4, 17}, 60: {17, 9, 35},
+		120: {35, 17, 69}} {
+		middle, low, high, err := FilmNeeded(f, contact)
+		require.NoError(t, err)
+		require.InDelta(t, want[0], float64(middle), 0.6)
+		require.InDelta(t, want[1], float64(low), 0.6)
+		require.InDelta(t, want[2], float64(high), 0.6)
+		f.Mass = high
+		w, err := EstimateWetness(f)
+		require.NoError(t, err)
+		require.InDelta(t, float64(contact), float64(w.Low), 1e-6)
+		require.Equal(t, Likely, w.Outlook(contact-0.001))
+	}
+	for _, contact := range []Seconds{0, -1, Seconds(math.NaN()), Seconds(math.Inf(1))} {
+		_, _, _, err := FilmNeeded(f, contact)
+		require.ErrorContains(t, err, "contact time")
+	}
+	f.Parts = parts(t, "ethanol=40%v/v")
+	_, _, _, err := FilmNeeded(f, 60)
+	require.ErrorContains(t, err, "starts below 50%v/v")
+	f.Parts = nil
+	_, _, _, err = FilmNeeded(f, 60)
+	require.Error(t, err)
 }
 
 func TestWetnessRefuses(t *testing.T) {
