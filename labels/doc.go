@@ -29,8 +29,8 @@ func (d DPI) Dot() Millimetres {
 	return Millimetres(25.4 / float64(d))
 }
 
-// String writes a length with at most two decimals and its unit, as in "18.5 mm".
+// String writes a length with at most three decimals and its unit, as in "18.5 mm".
 func (m Millimetres) String() string {
-	rounded := math.Round(float64(m)*100) / 100
+	rounded := math.Round(float64(m)*1000) / 1000
 	return strconv.FormatFloat(rounded, 'f', -1, 64) + " mm"
 }

@@ -78,6 +78,10 @@ type Fit struct {
 // where every reader fails.
 const MinModule Millimetres = 0.50
 
+// leastModule is where printing is refused even to somebody who insists: three dots of a
+// 203 dpi head.
+const leastModule Millimetres = 0.375
+
 const (
 	slack     Millimetres = 0.4    // by so much a box may grow to give whole dots
 	tolerance Millimetres = 0.0005 // for decimals
@@ -100,6 +104,9 @@ func fitBox(modules int, level Level, box Millimetres, dpi DPI) (Fit, error) {
 	case fit.Version > maxVersion:
 		return fit, fmt.Errorf("the address on the label is too long for it (QR version %d, at "+
 			"most %d): use a shorter host name", fit.Version, maxVersion)
+	case module < leastModule-tolerance:
+		return fit, fmt.Errorf("one module of the symbol would be %s, and nothing reads less than "+
+			"%s: use a shorter host name or a printer with more dots an inch", module, leastModule)
 	case level == LevelQ && box < 18-tolerance:
 		return fit, fmt.Errorf("level Q needs a box of 18 mm and this one has %s: use level M", box)
 	case level == LevelH && fit.Symbol < 15-tolerance:

@@ -215,7 +215,7 @@ func TestFits(t *testing.T) {
 
 // TestFitIsTheWorst: no code needs a larger symbol than what Fit said at set-up.
 func TestFitIsTheWorst(t *testing.T) {
-	codes := testCodes(200)
+	codes := testCodes(40)
 	for n := 4; n <= 60; n += 7 {
 		base, err := ParseBase("https://"+strings.Repeat("a", n)+".example", false)
 		require.NoError(t, err)
@@ -241,6 +241,14 @@ func TestLevelsByBox(t *testing.T) {
 	require.ErrorContains(t, err, "use level M")
 }
 
+// TestLeastModule: under 0.375 mm even insisting does not help.
+func TestLeastModule(t *testing.T) {
+	_, err := fitBox(29, LevelM, 37*0.375, 0)
+	require.NoError(t, err)
+	_, err = fitBox(29, LevelM, 37*0.374, 0)
+	require.ErrorContains(t, err, "nothing reads less than 0.375 mm")
+}
+
 // TestInsisting: modules under 0.50 mm are refused until the person insists; then it prints.
 func TestInsisting(t *testing.T) {
 	base, err := ParseBase("https://labels.heart-recorders.the-long-hospital.example", false)
@@ -250,7 +258,7 @@ func TestInsisting(t *testing.T) {
 	var small *SmallModule
 	require.True(t, errors.As(err, &small))
 	require.InDelta(t, 18.5/41, float64(small.Fit.Module), 1e-9)
-	require.ErrorContains(t, err, "0.45 mm and should be 0.5 mm")
+	require.ErrorContains(t, err, "0.451 mm and should be 0.5 mm")
 	s.AcceptSmall = true
 	pdf, err := LabelPDF(BlankLabel{one, 1}, s, day)
 	require.NoError(t, err)
