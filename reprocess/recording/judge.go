@@ -82,11 +82,11 @@ const (
 
 // Judgement is the outcome with its reasons. All lists are in the order of Codes, none is nil.
 type Judgement struct {
-	Verdict Verdict `json:"verdict"`
-	Codes   []Code  `json:"codes"`     // what fails
-	AlsoSee []Code  `json:"also_seen"` // what the same faults also show
-	Noted   []Code  `json:"noted"`     // remarked, no failure
-	Profile string  `json:"profile"`   // version of the profile
+	Verdict  Verdict `json:"verdict"`
+	Codes    []Code  `json:"codes"`     // what fails
+	AlsoSeen []Code  `json:"also_seen"` // what the same faults also show
+	Noted    []Code  `json:"noted"`     // remarked, no failure
+	Profile  string  `json:"profile"`   // version of the profile
 }
 
 // grade says how far a figure went.
@@ -126,14 +126,14 @@ func Judge(r Result, p Profile, e Expect) Judgement {
 		switch {
 		case v == fine:
 		case folded[c]:
-			j.AlsoSee = append(j.AlsoSee, c)
+			j.AlsoSeen = append(j.AlsoSeen, c)
 		case v == failed:
 			j.Codes = append(j.Codes, c)
 		default:
 			j.Noted = append(j.Noted, c)
 		}
 	}
-	j.Codes, j.AlsoSee, j.Noted = inOrder(j.Codes), inOrder(j.AlsoSee), inOrder(j.Noted)
+	j.Codes, j.AlsoSeen, j.Noted = inOrder(j.Codes), inOrder(j.AlsoSeen), inOrder(j.Noted)
 	switch {
 	case len(j.Codes) > 0:
 		j.Verdict = Fail

@@ -160,11 +160,11 @@ func StripPNG(r *Recording, lead int, t StripText) ([]byte, error) {
 	img := image.NewPaletted(image.Rect(0, 0, wideMM*pxPerMM, len(tr.rows)*rowMM*pxPerMM),
 		stripInks)
 	drawGrid(img)
+	for k, line := range tr.lines { // before the trace, which must never be hidden
+		drawText(img, leftMM*pxPerMM, img.Rect.Max.Y-40+k*18, 2, line, 3)
+	}
 	for k, row := range tr.rows {
 		drawRow(img, k*rowMM*pxPerMM, row)
-	}
-	for k, line := range tr.lines {
-		drawText(img, leftMM*pxPerMM, 6+k*18, 2, line, 3)
 	}
 	var b bytes.Buffer
 	e := png.Encoder{CompressionLevel: png.BestCompression}
@@ -205,10 +205,16 @@ func drawRow(img *image.Paletted, top int, row [][2]float64) {
 		line(x0, max(x1, x0+2), min(p[1], p[3]), max(p[1], p[3]))
 	}
 	for c, v := range row {
-		if !math.IsNaN(v[0]) {
+		if !offPaper(v) {
 			line(leftMM*pxPerMM+c, leftMM*pxPerMM+c+1, v[0], v[1])
 		}
 	}
+}
+
+// offPaper tells whether a column has no sample or lies wholly outside its row: it is left
+// out, for a line along the edge would look like cut-off tops.
+func offPaper(v [2]float64) bool {
+	return math.IsNaN(v[0]) || v[0] > rowMM/2 || v[1] < -rowMM/2
 }
 
 // pulse is the calibration pulse: 1 mV high, 200 ms long, with its feet; in mm, y up.

@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"encoding/xml"
 	"fmt"
-	"math"
 	"strings"
 )
 
@@ -22,13 +21,13 @@ func StripSVG(r *Recording, lead int, t StripText) ([]byte, error) {
 	fmt.Fprintf(&b, `<rect width="%d" height="%d" fill="#fff"/>`+"\n", wideMM, high)
 	svgGrid(&b, high, 1, "#e8d6cd", 0.1)
 	svgGrid(&b, high, 5, "#cda596", 0.15)
-	for k, row := range tr.rows {
-		svgRow(&b, float64(k*rowMM+rowMM/2), row)
-	}
 	for k, line := range tr.lines {
 		fmt.Fprintf(&b, `<text x="%d" y="%.1f" font-size="2.2" font-family="monospace" `+
 			`fill="#14141e" stroke="#fff" stroke-width=".6" paint-order="stroke">%s</text>`+"\n",
-			leftMM, 2.6+2.6*float64(k), escape(line))
+			leftMM, float64(high)-3.4+2.6*float64(k), escape(line))
+	}
+	for k, row := range tr.rows {
+		svgRow(&b, float64(k*rowMM+rowMM/2), row)
 	}
 	b.WriteString("</svg>\n")
 	return b.Bytes(), nil
@@ -57,7 +56,7 @@ func svgRow(b *bytes.Buffer, middle float64, row [][2]float64) {
 		`d="M3 %gH5V%gH10V%gH12`, middle, middle-mmPerMV, middle)
 	pen := false
 	for c, v := range row {
-		if math.IsNaN(v[0]) {
+		if offPaper(v) {
 			pen = false
 			continue
 		}
