@@ -227,9 +227,12 @@ func (c *Case) gone(person *Person) *Problem {
 }
 
 // ResetSecret ends a person's secret, and with it every sign-in that used it. The supervisor
-// never chooses or sees the next one: the person sets it with a one-time code.
+// never chooses or sees the next one: the person sets it with a one-time code. With a phone
+// the browser in which that code is used becomes an enrolled phone.
 type ResetSecret struct {
-	Person string `json:"person"`
+	Person    string `json:"person"`
+	Phone     string `json:"phone,omitempty"`      // new id; empty: enrol none
+	PhoneName string `json:"phone_name,omitempty"` // with Phone only
 }
 
 // Act is "person": it is a change of staff by a supervisor.
@@ -251,7 +254,14 @@ func (r ResetSecret) decide(c *Case) *Problem {
 		return p
 	}
 	c.emit(SecretSet{Person: r.Person})
-	return nil
+	if r.Phone == "" && r.PhoneName == "" {
+		return nil
+	}
+	phone, p := EnrolPhone{r.Phone, r.PhoneName}.checked(c)
+	if p == nil {
+		c.emit(phone)
+	}
+	return p
 }
 
 func checkMAC(mac string) *Problem {

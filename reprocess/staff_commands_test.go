@@ -235,9 +235,26 @@ func TestResetSecret(t *testing.T) {
 		if c.by == ConsoleID {
 			by = Console()
 		}
-		_, p := decideStaff(t, w, by, ResetSecret{c.of}, 41)
+		_, p := decideStaff(t, w, by, ResetSecret{Person: c.of}, 41)
 		require.Equal(t, c.rule, ruleOf(p))
 		require.Equal(t, c.rule == "", w.Secrets[c.of] == "")
+	}
+}
+
+func TestResetSecretWithPhone(t *testing.T) {
+	for _, c := range []struct{ phone, name, rule string }{
+		{"T7", "Ida's phone", ""}, {"T7", "", "empty"}, {"", "Ida's phone", "phone"},
+		{"T1", "Ida's phone", "phone_known"}, {"T7", "Bench 1", "phone_name"},
+	} {
+		w := staffWorld()
+		w.Secrets["S5"] = testMAC
+		events, p := decideStaff(t, w, asPerson(w, "S1"), ResetSecret{"S5", c.phone, c.name}, 41)
+		require.Equal(t, c.rule, ruleOf(p), c)
+		if c.rule == "" {
+			require.Equal(t, []Event{SecretSet{Person: "S5"}, PhoneEnrolled{c.phone, c.name}}, events)
+		} else {
+			require.Equal(t, testMAC, w.Secrets["S5"], "all or nothing")
+		}
 	}
 }
 
