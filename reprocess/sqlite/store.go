@@ -66,6 +66,9 @@ func Open(dir string, o Options) (*Store, error) {
 	if s.opts.Random == nil {
 		s.opts.Random = rand.Reader
 	}
+	if s.opts.Site == "" {
+		s.opts.Site = "unnamed site" // until the settings name it
+	}
 	if o.Clock == nil {
 		return nil, errors.New("sqlite: Options.Clock is missing")
 	}

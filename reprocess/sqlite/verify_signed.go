@@ -1,0 +1,138 @@
+package sqlite
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"handback/reprocess"
+	"handback/reprocess/ledger"
+)
+
+// signedSize is a checkpoint to be met when the tree has its size.
+type signedSize struct {
+	ledger.Checkpoint
+	outside bool // kept elsewhere
+}
+
+// readCheckpoints reads the stored checkpoints and the one given.
+func (c *check) readCheckpoints() error {
+	s, err := c.stream(3, `SELECT size, note, at FROM checkpoint ORDER BY size`)
+	if err != nil {
+		return err
+	}
+	defer s.rows.Close()
+	for s.row != nil {
+		note, _ := s.row[1].(string) // another type reads as an empty, broken note
+		cp, err := c.openNote([]byte(note))
+		if err != nil {
+			return rowDiffers("checkpoint", s.row[0], "%v", err)
+		}
+		if s.row[0] != cp.Size || s.row[2] != cp.At {
+			return rowDiffers("checkpoint", s.row[0], "the note says size %d, time %d", cp.Size, cp.At)
+		}
+		c.signed = append(c.signed, signedSize{Checkpoint: cp})
+		c.report.Checkpoints, c.report.Newest = c.report.Checkpoints+1, cp.Size
+		if err := s.next(); err != nil {
+			return err
+		}
+	}
+	return c.givenCheckpoint()
+}
+
+func (c *check) givenCheckpoint() error {
+	if len(c.opts.Checkpoint) == 0 {
+		return nil
+	}
+	cp, err := c.openNote(c.opts.Checkpoint)
+	if err != nil {
+		return &reprocess.Problem{Code: reprocess.Invalid, Rule: "checkpoint", Err: err,
+			Text: "The checkpoint that was given is not one of this ledger: " + err.Error() + ".",
+			Fix:  "Give the file as it was kept, and the key that belongs to it."}
+	}
+	c.signed = append(c.signed, signedSize{cp, true})
+	slices.SortStableFunc(c.signed, func(a, b signedSize) int { return int(a.Size - b.Size) })
+	return nil
+}
+
+// openNote checks a signature where there is a key, and reads the checkpoint.
+func (c *check) openNote(note []byte) (ledger.Checkpoint, error) {
+	if c.key != nil {
+		return ledger.OpenCheckpoint(note, c.key)
+	}
+	text, _, _ := strings.Cut(string(note), "\n\n")
+	return ledger.ParseCheckpoint(text + "\n")
+}
+
+// atSize compares the root with every checkpoint of this size.
+func (c *check) atSize(size int64) error {
+	for len(c.signed) > 0 && c.signed[0].Size <= size {
+		cp := c.signed[0]
+		c.signed = c.signed[1:]
+		if cp.Size == 0 {
+			continue
+		}
+		if cp.Root != c.tree.Root() {
+			return entryDiffers(size, "the entries up to here are not the ones that were signed "+
+				"for at %s%s", ledger.FormatTime(cp.At), cp.where())
+		}
+	}
+	return nil
+}
+
+// afterLast finds checkpoints that cover more entries than there are.
+func (c *check) afterLast() error {
+	for _, cp := range c.signed {
+		if cp.Size > c.tree.Size() {
+			return entryDiffers(c.tree.Size()+1, "missing; at %s a ledger of %d entries was signed%s",
+				ledger.FormatTime(cp.At), cp.Size, cp.where())
+		}
+	}
+	return nil
+}
+
+func (s signedSize) where() string {
+	if s.outside {
+		return " (checkpoint kept elsewhere)"
+	}
+	return ""
+}
+
+// files hashes every file whose name is a hash. Others (checkpoints, unfinished uploads) have
+// nothing to be compared with.
+func (c *check) files(dir string) error {
+	return filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || !d.Type().IsRegular() {
+			return err
+		}
+		name, _, _ := strings.Cut(d.Name(), ".")
+		if _, err := ledger.ParseHash(name); err != nil {
+			return nil
+		}
+		sum, err := hashFile(path)
+		if err != nil {
+			return err
+		}
+		c.report.Files++
+		if sum != name {
+			return rowDiffers("files", d.Name(), "its bytes are not the ones it is named by")
+		}
+		return nil
+	})
+}
+
+func hashFile(path string) (string, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return "", err
+	}
+	defer f.Close()
+	h := sha256.New()
+	_, err = io.Copy(h, f)
+	return hex.EncodeToString(h.Sum(nil)), err
+}
