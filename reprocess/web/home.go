@@ -1,0 +1,22 @@
+package web
+
+// homePage is the list of the places of one's roles, each as its question. Base has them.
+type homePage struct{ Base }
+
+func home(v *Visit) error {
+	return v.Show(&homePage{Titled("What do you want to do, " + v.Person.Name + "?")})
+}
+
+func sampleHome() Page {
+	p := &homePage{Titled("What do you want to do, Ada Okafor?")}
+	p.Person, p.PersonID = "Ada Okafor", "P1"
+	p.Places = []Place{{"/bench", "Bench", "What is next on the bench?"},
+		{"/desk", "Front desk", "Is it released?"}}
+	return p
+}
+
+// healthy tells a machine that the server answers; it says nothing else.
+func healthy(v *Visit) error { return v.c.SendString("ok\n") }
+
+// demo tells whether everything here is invented.
+func (s *Server) demo() bool { return s.cfg.Demo }
