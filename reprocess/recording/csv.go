@@ -126,9 +126,8 @@ func (t *table) eachLine(at int, f func(line []byte, at int) (bool, error)) erro
 	return nil
 }
 
-// cells splits one line at the delimiter; quoted cells may hold it.
-func cells(line []byte, delim byte) []string {
-	out := make([]string, 0, 8)
+// cells appends the cells of one line to out, split at the delimiter; quoted ones may hold it.
+func cells(out []string, line []byte, delim byte) []string {
 	for len(out) <= MaxSignals {
 		if len(line) > 0 && line[0] == '"' {
 			if end := bytes.IndexByte(line[1:], '"'); end >= 0 {
@@ -164,8 +163,9 @@ func absent(s string) bool {
 
 // rows reads all data rows into the columns.
 func (t *table) rows() error {
+	var c []string // used again for each row
 	return t.eachLine(t.data, func(line []byte, _ int) (bool, error) {
-		c := cells(line, t.delim)
+		c = cells(c[:0], line, t.delim)
 		if len(c) > len(t.cols) && !(len(c) == len(t.cols)+1 && c[len(c)-1] == "") {
 			return false, fmt.Errorf("data row %d has %d cells instead of %d; "+
 				"export the table again, or as EDF", t.rowsN+1, len(c), len(t.cols))

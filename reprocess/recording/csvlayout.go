@@ -24,7 +24,7 @@ func (t *table) layout() error {
 			return false, nil
 		}
 		t.delim = delimiter(line)
-		c := cells(line, t.delim)
+		c := cells(nil, line, t.delim)
 		if len(c) > MaxSignals {
 			return false, fmt.Errorf("the table has more than %d columns; "+
 				"export fewer, or as EDF", MaxSignals)

@@ -16,6 +16,9 @@ func cleanText(b []byte) string {
 	if i := bytes.IndexByte(b, 0); i >= 0 {
 		b = b[:i]
 	}
+	if plainASCII(b) {
+		return strings.TrimSpace(string(b))
+	}
 	s := string(b)
 	if !utf8.Valid(b) {
 		r := make([]rune, len(b))
@@ -25,6 +28,15 @@ func cleanText(b []byte) string {
 		s = string(r)
 	}
 	return strings.TrimSpace(strings.Map(printable, s))
+}
+
+func plainASCII(b []byte) bool {
+	for _, c := range b {
+		if c < ' ' || c > '~' {
+			return false
+		}
+	}
+	return true
 }
 
 func printable(r rune) rune {
