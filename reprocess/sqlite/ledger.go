@@ -197,18 +197,6 @@ func (w *scribe) freeze(a *ask) {
 	a.now = &now
 }
 
-func (z *zone) get(name string, s *Store) *time.Location {
-	if z.loc == nil || z.name != name {
-		loc, err := time.LoadLocation(name)
-		if err != nil {
-			s.log.Error("the time zone of the settings is unknown; days are in UTC", "err", err)
-			loc = time.UTC
-		}
-		z.name, z.loc = name, loc
-	}
-	return z.loc
-}
-
 // recorded tells which problems are kept as refused entries: what a rule or a right said, not
 // what could not be understood.
 func recorded(c reprocess.Code) bool {

@@ -67,8 +67,13 @@ func (w *scribe) commit(asks []*ask) (replay bool, err error) {
 			w.forget()
 		}
 	}()
-	if err := w.work(ctx, tx, asks); err != nil {
+	small, err := w.work(ctx, tx, asks)
+	if err != nil {
 		return true, err
+	}
+	if small {
+		w.store.setUp.changing()
+		defer w.store.setUp.changed()
 	}
 	if err := tx.Commit(); err != nil {
 		return false, err
@@ -79,30 +84,33 @@ func (w *scribe) commit(asks []*ask) (replay bool, err error) {
 	return false, nil
 }
 
-// work is everything between begin and commit.
-func (w *scribe) work(ctx context.Context, tx *sql.Tx, asks []*ask) error {
+// work is everything between begin and commit; small tells that a small table changed.
+func (w *scribe) work(ctx context.Context, tx *sql.Tx, asks []*ask) (small bool, err error) {
 	if err := w.takeUp(ctx, tx); err != nil {
-		return err
+		return false, err
 	}
 	b := &batch{first: w.tree.Size() + 1, keys: map[string]int64{}, chains: map[string]bool{},
 		rows: map[reprocess.Ref]bool{}}
 	for _, a := range asks {
 		if err := w.decide(ctx, tx, b, a); err != nil {
-			return err
+			return false, err
 		}
 	}
 	if err := w.flush(ctx, tx, b); err != nil {
-		return err
+		return false, err
 	}
 	for _, a := range asks {
 		if a.also == nil || !a.done || a.repeat {
 			continue
 		}
 		if err := a.also(tx, b.acts[a.seq-b.first]); err != nil {
-			return err
+			return false, err
 		}
 	}
-	return nil
+	for r := range b.rows {
+		small = small || isSmall(r.Table)
+	}
+	return small, nil
 }
 
 // flush writes what a batch collected. Rows of read tables are written once, however many

@@ -35,11 +35,13 @@ type Store struct {
 	lock    *os.File
 	writeDB *sql.DB // one connection, owned by the writer goroutine
 	read    *sql.DB // query-only
+	wearers *sql.DB // links from loan tokens to wearer references, one connection
 	secrets secrets
 	jobs    chan *job
 	closing chan struct{}
 	done    chan struct{}
 	once    sync.Once
+	setUp   setUp
 }
 
 // The folders and files of a data folder.
@@ -120,9 +122,6 @@ func (s *Store) open(ctx context.Context) error {
 
 // Dir is the data folder.
 func (s *Store) Dir() string { return s.dir }
-
-// Now is the present by the store's clock, in the zone of the clinic.
-func (s *Store) Now() reprocess.Now { return s.opts.Clock() }
 
 func (s *Store) path(parts ...string) string {
 	return filepath.Join(append([]string{s.dir}, parts...)...)
