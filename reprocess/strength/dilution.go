@@ -54,7 +54,8 @@ func (o Order) check() error {
 	if err := o.Alcohol.known(); err != nil {
 		return err
 	}
-	for name, f := range map[string]Figure{"stock": o.Stock, "target": o.Target} {
+	for i, f := range []Figure{o.Stock, o.Target} {
+		name := []string{"stock", "target"}[i]
 		if err := f.check(); err != nil {
 			return fmt.Errorf("%s: %w", name, err)
 		}
