@@ -82,7 +82,7 @@ type table struct {
 	cols  []column
 	time  int // column of the time, −1 without one
 	event int
-	kept  int // cells kept so far, bounded by the length of the file
+	kept  int // cells kept so far; a cell takes two bytes of the file at least
 	bad   int // cells that are neither a number nor a sign of absence
 	rowsN int
 
@@ -170,7 +170,7 @@ func (t *table) rows() error {
 			return false, fmt.Errorf("data row %d has %d cells instead of %d; "+
 				"export the table again, or as EDF", t.rowsN+1, len(c), len(t.cols))
 		}
-		if t.kept += len(t.cols); t.kept > len(t.text)+MaxSignals {
+		if t.kept += len(t.cols); t.kept > len(t.text)/2+MaxSignals {
 			return false, errors.New("most cells of the table are missing; " +
 				"export it again, or as EDF")
 		}

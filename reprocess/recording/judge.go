@@ -117,6 +117,12 @@ func below(v, least float64) grade {
 	return fine
 }
 
+// off tells whether v is more than so many percent off; the last digits of a float decide
+// nothing, so that the limit itself still passes.
+func off(v, want, percent float64) bool {
+	return math.Abs(v-want) > want*(percent/100+1e-9)
+}
+
 // Judge compares a result with a profile.
 func Judge(r Result, p Profile, e Expect) Judgement {
 	g := grades(r, p, e)
@@ -174,7 +180,7 @@ func grades(r Result, p Profile, e Expect) map[Code]grade {
 		}
 	}
 	if e.Rate > 0 && p.RatePercent > 0 {
-		set(Rate, math.Abs(val(m.Rate)-e.Rate) > e.Rate*p.RatePercent/100)
+		set(Rate, off(val(m.Rate), e.Rate, p.RatePercent))
 	}
 	if r.Scaled && !r.UnitDoubt {
 		amplitudes(m, p, e, g)
@@ -193,7 +199,7 @@ func amplitudes(m Measures, p Profile, e Expect, g map[Code]grade) {
 	}
 	h, want := float64(*m.Height), float64(e.Height)
 	switch {
-	case want > 0 && math.Abs(h-want) > want*p.HeightPercent/100:
+	case want > 0 && off(h, want, p.HeightPercent):
 		g[Gain] = failed
 	case want <= 0 && h < p.Height[0]:
 		g[LowBeats] = failed
