@@ -1,6 +1,8 @@
 package labels
 
 import (
+	"net/url"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -55,4 +57,31 @@ func TestBaseRefuses(t *testing.T) {
 		_, err := ParseBase(base, false)
 		require.ErrorContains(t, err, says, base)
 	}
+}
+
+// FuzzParseBase: what is accepted gives an address that the standard library reads back as
+// the same scheme and host with the path of a device.
+func FuzzParseBase(f *testing.F) {
+	for _, s := range []string{"https://host.example", "http://192.168.1.20:8080/", "https://[::1]",
+		"https://a:b@c", "https://host.example:0443", "HTTPS://X-y.Z"} {
+		f.Add(s, true)
+	}
+	f.Fuzz(func(t *testing.T, text string, allowHTTP bool) {
+		base, err := ParseBase(text, allowHTTP)
+		if err != nil {
+			return
+		}
+		require.True(t, base.Secure() || allowHTTP)
+		u, err := url.Parse(base.Address("7M2N4P6R8S0T2W5YH"))
+		require.NoError(t, err)
+		was, err := url.Parse(strings.TrimSpace(text))
+		require.NoError(t, err)
+		require.True(t, strings.EqualFold(was.Host, u.Host))
+		require.Equal(t, strings.ToLower(was.Scheme), u.Scheme)
+		require.Equal(t, "/D/7M2N4P6R8S0T2W5YH", u.Path)
+		require.Empty(t, u.RawQuery+u.Fragment)
+		again, err := ParseBase(base.String(), allowHTTP)
+		require.NoError(t, err)
+		require.Equal(t, base, again)
+	})
 }

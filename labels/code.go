@@ -246,8 +246,8 @@ func strangeSign(r rune, before string) error {
 		return &CodeError{FaultLetter,
 			"No code has the letter U. Compare with the label: it may be a V or a 0."}
 	}
-	return &CodeError{FaultLayout, fmt.Sprintf("No code has the sign %q. If a reader typed this, ", r) +
-		layoutFix}
+	return &CodeError{FaultLayout, fmt.Sprintf("No code has the sign %q. If a reader typed "+
+		"this, ", r) + layoutFix}
 }
 
 // foreign is for a scanned address that came through whole but is none of ours.

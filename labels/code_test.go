@@ -59,7 +59,8 @@ func TestAlphabetIsCrockfords(t *testing.T) {
 	require.False(t, strings.ContainsAny(Letters, "ILOU"))
 	value := big.NewInt(0)
 	for _, r := range "1H62WV5" {
-		value.Mul(value, big.NewInt(32)).Add(value, big.NewInt(int64(strings.IndexRune(Letters, r))))
+		digit := big.NewInt(int64(strings.IndexRune(Letters, r)))
+		value.Mul(value, big.NewInt(32)).Add(value, digit)
 	}
 	require.Equal(t, int64(1650553701), value.Int64())
 }

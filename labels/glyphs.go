@@ -155,7 +155,9 @@ func middle(a, b point) point { return point{(a.x + b.x) / 2, (a.y + b.y) / 2, t
 func (f *face) outline(glyph int) []byte {
 	loca, glyf := f.tables["loca"], f.tables["glyf"]
 	if f.longLoca {
-		return glyf[binary.BigEndian.Uint32(loca[4*glyph:]):binary.BigEndian.Uint32(loca[4*glyph+4:])]
+		from := binary.BigEndian.Uint32(loca[4*glyph:])
+		to := binary.BigEndian.Uint32(loca[4*glyph+4:])
+		return glyf[from:to]
 	}
 	return glyf[2*u16(loca, 2*glyph) : 2*u16(loca, 2*glyph+2)]
 }

@@ -142,19 +142,19 @@ const (
 func gridOf(f Form, container bool) (grid, error) {
 	switch {
 	case f == Wide && container:
-		return grid{box: bar{1.0, 1.35, Box, Box}, left: 19.5, date: 5.5, rule: 6.3,
+		return grid{box: bar{1.0, 1.6, Box, Box}, left: 19.5, date: 5.5, rule: 6.3,
 			code: [3]Millimetres{9.4, 12.4, 15.4}, useBy: 20.4, withDates: true}, nil
 	case f == Wide:
 		return grid{box: bar{1.0, 1.35, Box, Box}, left: 19.5, number: 5.1, rule: 6.3,
 			code: [3]Millimetres{9.6, 13.0, 16.4}, foot: 19.4}, nil
 	case f == Upright && container:
-		return grid{box: bar{1.0, 1.35, Box, Box}, left: 1.7, date: 23.4, rule: 24.2,
+		return grid{box: bar{1.0, 1.6, Box, Box}, left: 1.7, date: 23.4, rule: 24.2,
 			code: [3]Millimetres{27.0, 29.8, 32.6}, useBy: 37.2, withDates: true}, nil
 	case f == Upright:
 		return grid{box: bar{1.0, 0.8, Box, Box}, left: 1.7, number: 22.8, rule: 24.0,
 			code: [3]Millimetres{27.3, 30.7, 34.1}, foot: 37.1}, nil
 	case f == Smallest && container:
-		return grid{box: bar{1.0, 1.35, Box, Box}, left: 1.7,
+		return grid{box: bar{1.0, 1.6, Box, Box}, left: 1.7,
 			code: [3]Millimetres{22.7, 25.7, 28.7}}, nil
 	case f == Smallest:
 		return grid{box: bar{1.0, 0.8, Box, Box}, left: 1.7,

@@ -128,7 +128,8 @@ func noScaling(pdf []byte) ([]byte, error) {
 	out = fmt.Appendf(out, "%s%s\n>>\nendobj\n", catalog[:inner], asPrinted)
 	xref := len(out)
 	number, _ := strconv.Atoi(string(root[1]))
-	out = fmt.Appendf(out, "xref\n%d 1\n%010d 00000 n \ntrailer\n<< /Size %s %s %s %s /Prev %s >>\n",
-		number, object, size[1], root[0], infoOf.Find(trailer), idOf.Find(trailer), end[1])
+	out = fmt.Appendf(out, "xref\n%d 1\n%010d 00000 n \n", number, object)
+	out = fmt.Appendf(out, "trailer\n<< /Size %s %s %s %s /Prev %s >>\n",
+		size[1], root[0], infoOf.Find(trailer), idOf.Find(trailer), end[1])
 	return fmt.Appendf(out, "startxref\n%d\n%%%%EOF\n", xref), nil
 }

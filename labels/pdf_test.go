@@ -2,7 +2,9 @@ package labels
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
+	"os/exec"
 	"strings"
 	"testing"
 	"time"
@@ -20,7 +22,8 @@ func everyPDF(t *testing.T, date time.Time) map[string][]byte {
 		files[name] = pdf
 	}
 	for i, sheet := range Presets() {
-		pdf, err := SheetPDF(all, Job{Sheet: sheet, Style: style, Start: 1 + 61*(1-min(i, 1)), Date: date})
+		start := 1 + 61*(1-min(i, 1)) // the first goes over to a second page
+		pdf, err := SheetPDF(all, Job{Sheet: sheet, Style: style, Start: start, Date: date})
 		add(fmt.Sprint("sheet", i), pdf, err)
 	}
 	corrected, err := SheetPDF(all, Job{Sheet: Presets()[0], Style: style, Date: date,
@@ -53,6 +56,24 @@ func TestFilesAreSound(t *testing.T) {
 		for _, font := range fonts[2:] {
 			require.Regexp(t, `Identity-H +yes`, font, "embedded")
 		}
+	}
+}
+
+// TestDamageIsFound: the independent checker does object to a file whose update points to a
+// wrong place, or that was cut off.
+func TestDamageIsFound(t *testing.T) {
+	pdf, err := LabelPDF(BlankLabel{one, 1}, testStyle(t), day)
+	require.NoError(t, err)
+	place := lastXref.FindSubmatchIndex(pdf)
+	wrong := bytes.Clone(pdf)
+	wrong[place[2]] ^= 1 // another first digit
+	runTool(t, "qpdf", "--version")
+	for _, damaged := range [][]byte{wrong, pdf[:len(pdf)-20]} {
+		cmd := exec.Command("qpdf", "--check", saved(t, "x.pdf", damaged))
+		out, err := cmd.CombinedOutput()
+		var exit *exec.ExitError
+		require.True(t, errors.As(err, &exit), string(out))
+		require.Contains(t, strings.ToLower(string(out)), "warning")
 	}
 }
 
@@ -94,7 +115,8 @@ func TestOneSymbolOnePath(t *testing.T) {
 }
 
 func TestNoScalingRefusesForeignFiles(t *testing.T) {
-	for _, text := range []string{"", "%PDF-1.3\n", "%PDF-1.3\ntrailer\n<< >>\nstartxref\n5\n%%EOF\n",
+	for _, text := range []string{"", "%PDF-1.3\n",
+		"%PDF-1.3\ntrailer\n<< >>\nstartxref\n5\n%%EOF\n",
 		"%PDF-1.3\ntrailer\n<< /Size 3 /Root 2 0 R >>\nstartxref\n5\n%%EOF\n",
 		"%PDF-1.3\n2 0 obj\nendobj\ntrailer\n<< /Size 3 /Root 2 0 R >>\nstartxref\n5\n%%EOF\n"} {
 		_, err := noScaling([]byte(text))

@@ -99,8 +99,8 @@ func SVG(l Label, s Style) ([]byte, error) {
 		d.title)
 	fmt.Fprintf(&b, `<rect width="%g" height="%g" fill="#fff"/>`, d.width, d.height)
 	m := d.symbol
-	fmt.Fprintf(&b, `<path shape-rendering="crispEdges" transform="matrix(%.6g 0 0 %.6g %.6g %.6g)" d="`,
-		m.module, m.module, m.x, m.y)
+	fmt.Fprintf(&b, `<path shape-rendering="crispEdges" `+
+		`transform="matrix(%.6g 0 0 %.6g %.6g %.6g)" d="`, m.module, m.module, m.x, m.y)
 	for _, r := range m.runs() {
 		fmt.Fprintf(&b, "M%d %dh%dv1h%dz", r.x, r.y, r.n, -r.n)
 	}

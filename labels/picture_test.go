@@ -101,7 +101,8 @@ func TestPictureIsThePage(t *testing.T) {
 				if ours.GrayAt(x, y).Y == 0 {
 					black++
 				}
-				if !near(page, x, y, ours.GrayAt(x, y).Y) || !near(ours, x, y, page.GrayAt(x, y).Y) {
+				if !near(page, x, y, ours.GrayAt(x, y).Y) ||
+					!near(ours, x, y, page.GrayAt(x, y).Y) {
 					differ++
 				}
 			}

@@ -33,7 +33,8 @@ var recovery = map[Level]qrcode.RecoveryLevel{
 func Matrix(text string, level Level) ([][]bool, error) {
 	strength, ok := recovery[level]
 	if !ok {
-		return nil, fmt.Errorf("the error correction level %q is not known: use L, M, Q or H", level)
+		return nil, fmt.Errorf("the error correction level %q is not known: "+
+			"use L, M, Q or H", level)
 	}
 	symbol, err := qrcode.New(text, strength)
 	if err != nil {

@@ -78,7 +78,8 @@ func Presets() []Sheet {
 		{"38.1 x 21.2, 65 on A4", A4, Wide, 5, 13, 4.75, 10.7, 38.1, 21.2, 2.5, 0, false},
 		{"63.5 x 38.1, 21 on A4", A4, Wide, 3, 7, 7.25, 15.15, 63.5, 38.1, 2.5, 0, false},
 		{"66.7 x 25.4, 30 on Letter", Letter, Wide, 3, 10, 4.75, 12.7, 66.7, 25.4, 3.15, 0, false},
-		{"38.1 x 21.2, 60 to cut on Letter", Letter, Wide, 5, 12, 8.7, 12.5, 38.1, 21.2, 2, 0, true},
+		{"38.1 x 21.2, 60 to cut on Letter",
+			Letter, Wide, 5, 12, 8.7, 12.5, 38.1, 21.2, 2, 0, true},
 		{"20.5 x 38, 54 to cut on A4", A4, Upright, 9, 6, 8.75, 22, 20.5, 38, 1, 2, true},
 		{"20.5 x 38, 54 to cut on Letter", Letter, Upright, 9, 6, 11.7, 17, 20.5, 38, 1, 2, true},
 		{"20.5 x 30, 72 to cut on A4", A4, Smallest, 9, 8, 8.75, 18, 20.5, 30, 1, 2, true},
@@ -137,7 +138,8 @@ func (s Sheet) check() error {
 		return fmt.Errorf("the cells reach to %s x %s and the paper is %s x %s: "+
 			"correct margins, gaps or counts", right, bottom, width, height)
 	case s.Top < ruleRoom:
-		return fmt.Errorf("the top margin is %s and the 100 mm check line needs %s", s.Top, ruleRoom)
+		return fmt.Errorf("the top margin is %s and the 100 mm check line needs %s: "+
+			"give more", s.Top, ruleRoom)
 	}
 	return nil
 }

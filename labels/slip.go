@@ -46,7 +46,7 @@ const (
 	dateSize           Millimetres = 14 / pointsPerMM
 	footSize           Millimetres = 8 / pointsPerMM
 	manySize           Millimetres = 10.3 / pointsPerMM // dates, when there are many
-	backDown           Millimetres = 7.2                // from a heading down to the day to bring it back
+	backDown           Millimetres = 7.2                // from a heading down to the last day
 	mostItems                      = 6
 	fewDates                       = 6 // so many are set large
 )

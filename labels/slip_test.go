@@ -117,7 +117,7 @@ func TestSlipRefuses(t *testing.T) {
 		"printed after the":    func(s *Slip) { s.Until = time.Time{} },
 		"has no room for so":   func(s *Slip) { s.Electrodes = make([]time.Time, 40) },
 		"shorten it":           func(s *Slip) { s.AskUs = strings.Repeat("8 to 16 ", 9) },
-		"has room for 38 mm":   func(s *Slip) { s.Contents[0].Name = "A recorder with all its parts" },
+		"has room for 38 mm":   func(s *Slip) { s.Contents[0].Name = "Recorder with its parts" },
 		"use Latin, Greek or ": func(s *Slip) { s.AskUs = "電話" },
 	} {
 		s := testSlip()

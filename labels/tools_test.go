@@ -25,7 +25,8 @@ var day = time.Date(2026, 11, 24, 14, 5, 0, 0, time.UTC)
 func runTool(t testing.TB, name string, args ...string) string {
 	t.Helper()
 	if _, err := exec.LookPath(name); err != nil {
-		t.Fatalf("%s is missing; install with: apt-get install -y poppler-utils zbar-tools qpdf", name)
+		t.Fatalf("%s is missing; install with: "+
+			"apt-get install -y poppler-utils zbar-tools qpdf", name)
 	}
 	var out, errs bytes.Buffer
 	cmd := exec.Command(name, args...)
