@@ -4,12 +4,15 @@ package main
 // defined beside its code.
 func commands() []command {
 	return []command{
+		serveCommand(),
 		strengthCommand(),
 		hydrometerCommand(),
 		diluteCommand(),
 		wetnessCommand(),
 		spectrumCommand(),
+		recordingCommand(),
 		electrodesCommand(),
 		batteryCommand(),
+		sampleCommand(),
 	}
 }
