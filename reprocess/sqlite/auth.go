@@ -145,7 +145,7 @@ var dummySecret = phc{kib: argonKiB, time: argonTime, threads: argonThreads,
 // storedSecret gives the stored hash of a person and the HMAC that the ledger holds of it.
 // Whoever has none, or is nobody here, gets the dummy and no HMAC.
 func (s *Store) storedSecret(ctx context.Context, p *reprocess.Person) (stored, mac string, err error) {
-	if p == nil || gone(p, s.Now()) {
+	if p == nil || s.gone(p) {
 		return dummySecret, "", nil
 	}
 	var doc string
@@ -184,14 +184,15 @@ func (s *Store) personBy(ctx context.Context, cond, arg string) (*reprocess.Pers
 	return p, nil
 }
 
-// gone tells whether somebody's last day is over.
-func gone(p *reprocess.Person, now reprocess.Now) bool {
-	return p.Left != "" && now.Today() > p.Left
-}
+// gone tells whether somebody's last day at the clinic is over.
+func (s *Store) gone(p *reprocess.Person) bool { return p.Left != "" && s.Now().Today() > p.Left }
+
+// utc is the present without the zone, which costs a look at the settings.
+func (s *Store) utc() reprocess.Instant { return s.opts.Clock().UTC }
 
 // countTry refuses a try that comes too early, and counts every other as wrong.
 func (s *Store) countTry(ctx context.Context, who, phoneID string) (failed int, row int64, err error) {
-	now := s.Now().UTC
+	now := s.utc()
 	err = s.side(ctx, func(tx *sql.Tx) error {
 		failed, err = mayTry(tx, who, now)
 		if err != nil {

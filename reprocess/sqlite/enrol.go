@@ -28,7 +28,7 @@ type oneTime struct {
 // putCode writes a code. Codes that lapsed, and earlier ones for the same person and kind,
 // go: only the newest can be used.
 func (s *Store) putCode(tx *sql.Tx, letters string, c oneTime) error {
-	now := s.Now().UTC
+	now := s.utc()
 	_, err := tx.Exec(`DELETE FROM one_time WHERE expires <= ? OR
 		kind = ? AND kind <> 'phone' AND person = ?`, now, c.Kind, c.Person)
 	if err != nil {
@@ -45,7 +45,7 @@ func (s *Store) takeCode(tx *sql.Tx, letters, kind string) (oneTime, error) {
 	err := tx.QueryRow(`DELETE FROM one_time WHERE hash = ? AND kind = ?
 		RETURNING person, phone, expires`, s.codeHash(letters), kind).
 		Scan(&c.Person, &c.Phone, &c.expires)
-	if errors.Is(err, sql.ErrNoRows) || err == nil && !c.usable(s.Now().UTC) {
+	if errors.Is(err, sql.ErrNoRows) || err == nil && !c.usable(s.utc()) {
 		return c, badCode()
 	}
 	return c, err
@@ -60,7 +60,7 @@ func (s *Store) peekCode(ctx context.Context, code string) (oneTime, error) {
 	var c oneTime
 	err := s.read.QueryRowContext(ctx, `SELECT kind, person, phone, expires FROM one_time
 		WHERE hash = ?`, s.codeHash(letters)).Scan(&c.Kind, &c.Person, &c.Phone, &c.expires)
-	if errors.Is(err, sql.ErrNoRows) || err == nil && !c.usable(s.Now().UTC) {
+	if errors.Is(err, sql.ErrNoRows) || err == nil && !c.usable(s.utc()) {
 		return oneTime{}, badCode()
 	}
 	return c, storeFault(err)
@@ -315,7 +315,7 @@ func (s *Store) newSecret(ctx context.Context, secret string, p *reprocess.Perso
 func (s *Store) putSecret(tx *sql.Tx, personID, stored, mac, phoneID, token string) error {
 	_, err := tx.Exec(`INSERT INTO secret (person, phc, at) VALUES (?, ?, ?)
 		ON CONFLICT (person) DO UPDATE SET phc = excluded.phc, at = excluded.at`,
-		personID, stored, s.Now().UTC)
+		personID, stored, s.utc())
 	if err != nil {
 		return err
 	}

@@ -144,7 +144,7 @@ func newPhoneID() string { return "T" + newLetters(8) }
 func (s *Store) putPhoneToken(tx *sql.Tx, token, phoneID string) error {
 	hash, _ := tokenHash(token)
 	_, err := tx.Exec(`INSERT INTO phone_token (hash, phone, at) VALUES (?, ?, ?)`,
-		hash, phoneID, s.Now().UTC)
+		hash, phoneID, s.utc())
 	return err
 }
 

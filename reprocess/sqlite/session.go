@@ -56,8 +56,12 @@ func (s *Store) SessionOf(ctx context.Context, token string, busy bool) (*Sessio
 	if err != nil {
 		return nil, err
 	}
-	now := s.Now()
-	if p := row.over(now, busy); p != nil {
+	now := s.utc()
+	p := row.over(now, busy)
+	if s.gone(row.Person) {
+		p = signedOut("left", row.Person.Name+" left on "+string(row.Person.Left)+".")
+	}
+	if p != nil {
 		err := s.side(ctx, func(tx *sql.Tx) error {
 			_, err := tx.Exec(`DELETE FROM session WHERE hash = ?`, hash)
 			return err
@@ -67,10 +71,10 @@ func (s *Store) SessionOf(ctx context.Context, token string, busy bool) (*Sessio
 		}
 		return nil, p
 	}
-	row.Ends = min(now.UTC.Add(row.idle()), row.Started.Add(sessionMax))
-	if now.UTC.Sub(row.Seen) >= seenEvery {
+	row.Ends = min(now.Add(row.idle()), row.Started.Add(sessionMax))
+	if now.Sub(row.Seen) >= seenEvery {
 		err = s.side(ctx, func(tx *sql.Tx) error {
-			_, err := tx.Exec(`UPDATE session SET seen = ? WHERE hash = ?`, now.UTC, hash)
+			_, err := tx.Exec(`UPDATE session SET seen = ? WHERE hash = ?`, now, hash)
 			return err
 		})
 	}
@@ -117,19 +121,17 @@ func (s *Store) sessionRow(ctx context.Context, hash []byte) (*sessionRow, error
 }
 
 // over says why a session has ended, nil while it lasts. All but the times follows from the
-// ledger, so that leaving, a new secret and a lost phone end it at once, whoever wrote them.
-func (r *sessionRow) over(now reprocess.Now, busy bool) *reprocess.Problem {
+// ledger, so that a new secret and a lost phone end it at once, whoever wrote them.
+func (r *sessionRow) over(now reprocess.Instant, busy bool) *reprocess.Problem {
 	demo := r.settings.Demo && r.Phone == ""
 	switch {
-	case gone(r.Person, now):
-		return signedOut("left", r.Person.Name+" left on "+string(r.Person.Left)+".")
 	case r.secret == "" || r.secret != r.nowSecret:
 		return signedOut("secret_changed", "Your secret was changed since you signed in.")
 	case r.revoked != 0 && !demo:
 		return signedOut("phone_ended", "This phone may no longer be used for signing in.")
-	case now.UTC.Sub(r.Started) >= sessionMax:
+	case now.Sub(r.Started) >= sessionMax:
 		return signedOut("session_long", "You signed in 12 hours ago.")
-	case !busy && now.UTC.Sub(r.Seen) >= r.idle():
+	case !busy && now.Sub(r.Seen) >= r.idle():
 		return signedOut("session_idle", "You were signed out because nothing was done for "+
 			minutesWords(r.idle().Milliseconds())+".")
 	}
@@ -152,7 +154,7 @@ func (r *sessionRow) idle() time.Duration {
 // somebody left open on this phone: its cookie is about to be replaced.
 func (s *Store) beginSession(tx *sql.Tx, token, personID, phoneID, mac string) error {
 	hash, _ := tokenHash(token)
-	now := s.Now().UTC
+	now := s.utc()
 	_, err := tx.Exec(`DELETE FROM session WHERE started <= ? OR phone = ? AND phone <> ''`,
 		now.Add(-sessionMax), phoneID)
 	if err != nil {

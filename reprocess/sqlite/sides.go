@@ -6,10 +6,20 @@ import (
 )
 
 // openSides opens what lives beside the ledger.
-func (s *Store) openSides(_ context.Context) error { return nil }
+func (s *Store) openSides(ctx context.Context) (err error) {
+	s.wearers, err = openWearers(ctx, s.path(wearersName))
+	return err
+}
 
 // closeSides closes it.
-func (s *Store) closeSides() {}
+func (s *Store) closeSides() {
+	if s.wearers == nil {
+		return
+	}
+	if err := s.wearers.Close(); err != nil {
+		s.log.Error("closing the wearer links", "err", err)
+	}
+}
 
 // side runs f on the writing connection, in a transaction of its own, between two batches of
 // requests. It is for tables that are not folded from the ledger. f may run once only and
