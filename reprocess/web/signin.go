@@ -2,6 +2,7 @@ package web
 
 import (
 	"net/url"
+	"strings"
 
 	"github.com/gofiber/fiber/v2"
 
@@ -57,8 +58,14 @@ func (v *Visit) enrolled() error {
 }
 
 func (v *Visit) showNotEnrolled(err error) error {
+	p, status := judge(err)
+	if p.Code != reprocess.Forbidden {
+		return err
+	}
+	page := phonePageOf("")
+	page.Title = strings.TrimSuffix(p.Text, ".")
 	v.page = "phone"
-	return v.Refuse(err, phonePageOf(""))
+	return v.send(status, page)
 }
 
 func signIn(v *Visit) error {
