@@ -1,0 +1,29 @@
+package recording
+
+import "testing"
+
+// BenchmarkFiveMinutes measures and judges five minutes at 250 Hz with some noise: the target
+// is under 50 ms on one core.
+func BenchmarkFiveMinutes(b *testing.B) {
+	x := benchWave(250, 60, 1, 300)
+	r := inMillivolts(add(x, benchNoise(len(x), 0.01, 1)), 250)
+	for b.Loop() {
+		Judge(Measure(r, 0), Bench(), Expect{Rate: 60})
+	}
+}
+
+// BenchmarkReadEDF reads the file of 30 s.
+func BenchmarkReadEDF(b *testing.B) {
+	data := load(b, "edf/good_c.edf")
+	for b.Loop() {
+		_, _ = Read("x.edf", data, Options{})
+	}
+}
+
+// BenchmarkStripPNG draws 20 s.
+func BenchmarkStripPNG(b *testing.B) {
+	r := inMillivolts(benchWave(250, 60, 1, 30), 250)
+	for b.Loop() {
+		_, _ = StripPNG(r, 0, StripText{})
+	}
+}
