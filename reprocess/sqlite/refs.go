@@ -73,6 +73,8 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 	case reprocess.TakenBack:
 		refs := append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TableLoan, v.Loan)...)
 		return append(refs, refTo(reprocess.TablePiece, v.Came...)...), true
+	case reprocess.ForeignItem:
+		return nil, true // it is not ours and has no row
 	case reprocess.ParcelOpened:
 		return refTo(reprocess.TableKit, v.Kit), true
 	case reprocess.RecordingSet:

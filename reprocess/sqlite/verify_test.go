@@ -116,15 +116,15 @@ func tamper(t testing.TB, dir string, change func(db *sql.DB)) {
 	require.NoError(t, rows.Err())
 	require.NotEmpty(t, triggers)
 	for name := range triggers {
-		exec(t, db, "DROP TRIGGER "+name)
+		mustExec(t, db, "DROP TRIGGER "+name)
 	}
 	change(db)
 	for _, text := range triggers {
-		exec(t, db, text)
+		mustExec(t, db, text)
 	}
 }
 
-func exec(t testing.TB, db *sql.DB, query string, args ...any) {
+func mustExec(t testing.TB, db *sql.DB, query string, args ...any) {
 	t.Helper()
 	r, err := db.Exec(query, args...)
 	require.NoError(t, err, query)
@@ -193,7 +193,7 @@ func TestEveryTamperingIsNamed(t *testing.T) {
 			dir := t.TempDir()
 			require.NoError(t, os.CopyFS(dir, os.DirFS(whole)))
 			verified(t, dir)
-			tamper(t, dir, func(db *sql.DB) { exec(t, db, c.query) })
+			tamper(t, dir, func(db *sql.DB) { mustExec(t, db, c.query) })
 			r, err := Verify(context.Background(), dir, VerifyOptions{})
 			require.NoError(t, err)
 			require.True(t, strings.HasPrefix(r.Difference, c.want), r.Difference)
@@ -223,7 +223,7 @@ func TestAForgedLedgerFailsAgainstWhatWasSigned(t *testing.T) {
 	require.NoError(t, err)
 	require.Contains(t, r.Difference, "table checkpoint, row 23: ")
 
-	tamper(t, forged, func(db *sql.DB) { exec(t, db, `DELETE FROM checkpoint`) })
+	tamper(t, forged, func(db *sql.DB) { mustExec(t, db, `DELETE FROM checkpoint`) })
 	r, err = Verify(context.Background(), forged, kept)
 	require.NoError(t, err)
 	require.Empty(t, r.Difference, "the same acts at the same times are the same entries")
@@ -246,7 +246,7 @@ func TestVerifyNamesADroppedTrigger(t *testing.T) {
 	dir, _, _ := folder(t)
 	db, err := sql.Open("sqlite", filepath.Join(dir, ledgerName))
 	require.NoError(t, err)
-	exec(t, db, `DROP TRIGGER entry_no_update`)
+	mustExec(t, db, `DROP TRIGGER entry_no_update`)
 	require.NoError(t, db.Close())
 	r, err := Verify(context.Background(), dir, VerifyOptions{})
 	require.NoError(t, err)
