@@ -58,12 +58,14 @@ var goodBytes = []string{
 var badBytes = []struct{ why, b string }{
 	{"empty", ``}, {"text at the top", `"a"`}, {"array at the top", `[]`}, {"null", `null`},
 	{"space before", ` {}`}, {"space after", `{} `}, {"line end after", "{}\n"},
-	{"space inside", `{ }`}, {"space after colon", `{"a": 1}`}, {"space before comma", `{"a":1 ,"b":2}`},
+	{"space inside", `{ }`}, {"space after colon", `{"a": 1}`}, {"space before comma",
+		`{"a":1 ,"b":2}`},
 	{"byte order mark", "\ufeff{}"}, {"second object", `{}{}`}, {"not closed", `{`},
 	{"not closed 2", `{"a":1`}, {"not closed 3", `{"a`}, {"comma at the end", `{"a":1,}`},
 	{"comma at the start", `{,"a":1}`}, {"array comma", `{"a":[1,]}`}, {"no value", `{"a":}`},
 	{"no colon", `{"a"}`}, {"wrong close", `{"a":[1}}`},
-	{"unsorted", `{"b":1,"a":2}`}, {"twice", `{"a":1,"a":2}`}, {"prefix order", `{"kit_seq":1,"kit":2}`},
+	{"unsorted", `{"b":1,"a":2}`}, {"twice", `{"a":1,"a":2}`}, {"prefix order",
+		`{"kit_seq":1,"kit":2}`},
 	{"twice deep", `{"a":[{"b":1,"b":1}]}`}, {"no name", `{"":1}`}, {"capital", `{"A":1}`},
 	{"hyphen", `{"a-b":1}`}, {"accent", `{"é":1}`}, {"escaped name", `{"\u0061":1}`},
 	{"long name", `{"` + strings.Repeat("k", 33) + `":1}`},
@@ -73,13 +75,16 @@ var badBytes = []struct{ why, b string }{
 	{"above 2^53-1", `{"a":9007199254740992}`}, {"below", `{"a":-9007199254740992}`},
 	{"long number", `{"a":` + strings.Repeat("9", 400) + `}`}, {"hex", `{"a":0x1}`},
 	{"tab", "{\"a\":\"\t\"}"}, {"line end", "{\"a\":\"\n\"}"}, {"nul", "{\"a\":\"\x00\"}"},
-	{"escaped tab", `{"a":"\t"}`}, {"escaped line end", `{"a":"\n"}`}, {"escaped solidus", `{"a":"\/"}`},
+	{"escaped tab", `{"a":"\t"}`}, {"escaped line end", `{"a":"\n"}`},
+	{"escaped solidus", `{"a":"\/"}`},
 	{"escaped letter", `{"a":"\u0061"}`}, {"escaped control", `{"a":"\u0000"}`},
 	{"lone surrogate", `{"a":"\ud800"}`}, {"surrogate in UTF-8", "{\"a\":\"\xed\xa0\x80\"}"},
 	{"escaped pair", `{"a":"\ud83d\ude00"}`}, {"bad UTF-8", "{\"a\":\"\xff\"}"},
-	{"overlong", "{\"a\":\"\xc0\xaf\"}"}, {"cut UTF-8", "{\"a\":\"\xe2\x82"}, {"lone backslash", `{"a":"\`},
+	{"overlong", "{\"a\":\"\xc0\xaf\"}"}, {"cut UTF-8", "{\"a\":\"\xe2\x82"},
+	{"lone backslash", `{"a":"\`},
 	{"true", `{"a":True}`}, {"word", `{"a":nulls}`}, {"short word", `{"a":tru`},
-	{"too deep", deep(9)}, {"too deep array", `{"a":[[[[[[[[]]]]]]]]}`}, {"too long", sized(64<<10 + 1)},
+	{"too deep", deep(9)}, {"too deep array", `{"a":[[[[[[[[]]]]]]]]}`},
+	{"too long", sized(64<<10 + 1)},
 }
 
 func TestCheck(t *testing.T) {
@@ -181,7 +186,8 @@ func TestCanonicalRefusesSilentLoss(t *testing.T) {
 
 func TestCanonicalKeepsText(t *testing.T) {
 	for _, s := range []string{
-		"", `"`, `\`, `\ufffd`, `\\ufffd`, "\ufffd", "<>&", "\u2028", "é", "😀", "1.5e3", "\x7f", "a/b",
+		"", `"`, `\`, `\ufffd`, `\\ufffd`, "\ufffd", "<>&", "\u2028", "é", "😀", "1.5e3", "\x7f",
+		"a/b",
 	} {
 		b, err := Canonical(map[string]any{"a": s, "n": -7})
 		require.NoError(t, err, "%q", s)

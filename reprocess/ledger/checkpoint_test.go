@@ -264,7 +264,8 @@ func FuzzTime(f *testing.F) {
 
 func TestReadEnvelope(t *testing.T) {
 	h := LeafHash(nil)
-	e, err := ReadEnvelope([]byte(`{"at":"2026-11-24T14:05:00.000Z","kit":"K1","kit_prev":"` + h.String() +
+	e, err := ReadEnvelope([]byte(`{"at":"2026-11-24T14:05:00.000Z","kit":"K1","kit_prev":"` +
+		h.String() +
 		`","kit_seq":2,"more":{"seq":9},"seq":7}`))
 	require.NoError(t, err)
 	require.Equal(t, Envelope{Seq: 7, At: 1795529100000, Kit: "K1", KitSeq: 2, KitPrev: &h}, e)
@@ -272,7 +273,8 @@ func TestReadEnvelope(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, Envelope{Seq: 1}, e)
 	const at = `"at":"1970-01-01T00:00:00.000Z"`
-	for _, bad := range []string{`{}`, `{"seq":1}`, `{` + at + `}`, `{"at":"1970-01-01T00:00:00Z","seq":1}`,
+	for _, bad := range []string{`{}`, `{"seq":1}`, `{` + at + `}`,
+		`{"at":"1970-01-01T00:00:00Z","seq":1}`,
 		`{"at":0,"seq":1}`, `{` + at + `,"seq":0}`, `{` + at + `,"seq":-1}`, `{` + at + `,"seq":"1"}`,
 		`{` + at + `,"seq":null}`, `{` + at + `,"kit":"K1","seq":1}`, `{` + at + `,"kit_seq":1,"seq":1}`,
 		`{` + at + `,"kit":"K1","kit_seq":2,"seq":1}`, `{` + at + `,"kit":"","kit_seq":1,"seq":1}`,

@@ -28,9 +28,10 @@
 //
 //	a22ce2d3575ad1b1096d21613c819db63c8048d462b143a3b1acef1e0a980e8b
 //
-// (broken here after the colon for the width of the page). Five members are known to this package by
-// name: seq, the entry's number from 1 without gaps; at, its time; kit, kit_seq and kit_prev,
-// the device chain of heads.go. All other members belong to package reprocess.
+// (broken here after the colon for the width of the page). Five members are known to this
+// package by name: seq, the entry's number from 1 without gaps; at, its time; kit, kit_seq and
+// kit_prev, the device chain of heads.go; and the event of a roll call. All other members belong
+// to package reprocess.
 //
 // # Times
 //

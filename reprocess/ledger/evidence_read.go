@@ -247,9 +247,10 @@ func (r *Report) Lines() []string {
 	if r.KeyConfirmed {
 		first = "consistent, and signed with the key you gave"
 	}
-	lines := []string{first, fmt.Sprintf("log %s, checkpoint of %s over %d entries", r.Checkpoint.Origin,
+	lines := []string{first, fmt.Sprintf("log %s, checkpoint of %s over %d entries",
+		r.Checkpoint.Origin,
 		FormatTime(r.Checkpoint.At), r.Checkpoint.Size),
-		fmt.Sprintf("%d entries, numbers %d to %d, each at its place under the checkpoint's root; scope: %s",
+		fmt.Sprintf("%d entries, %d to %d, each at its place under the checkpoint's root; scope: %s",
 			r.Entries, r.First, r.Last, r.Scope)}
 	if r.CSVRecomputed {
 		lines = append(lines, "both tables agree with the entries")

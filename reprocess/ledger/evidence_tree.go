@@ -51,7 +51,8 @@ func (c *evidenceReader) tree() error {
 // counts holds what was read against what manifest and retained checkpoint say.
 func (c *evidenceReader) counts() error {
 	if c.rep.Entries != c.man.entries {
-		return fmt.Errorf("MANIFEST.txt lists %d entries, the file holds %d", c.man.entries, c.rep.Entries)
+		return fmt.Errorf("MANIFEST.txt lists %d entries, the file holds %d",
+			c.man.entries, c.rep.Entries)
 	}
 	if c.rep.Scope == ScopeEverything && !c.rep.Whole {
 		return errors.New("MANIFEST.txt says everything, but entries are left out")

@@ -60,7 +60,8 @@ func newWorld(t testing.TB, n int) *world {
 }
 
 func (w *world) add(t testing.TB, m map[string]any) {
-	m["seq"], m["at"], m["result"] = len(w.bodies)+1, FormatTime(1795529100000+int64(len(w.bodies))*1000), "done"
+	m["seq"], m["at"], m["result"] = len(w.bodies)+1,
+		FormatTime(1795529100000+int64(len(w.bodies))*1000), "done"
 	if kit, ok := m["kit"].(string); ok {
 		last := w.roll[kit]
 		m["kit_seq"] = last.Seq + 1
@@ -127,7 +128,8 @@ func (w *world) evidence(t testing.TB, seqs []int64) Evidence {
 		}
 	}
 	return Evidence{Signer: w.signer, VKey: w.vkey, Checkpoint: w.checkpoint(t, int64(len(w.bodies))),
-		At: 1795529999000, Scope: scope, Nodes: w.nodes.read, CSV: testCSV, CheckText: "see the documents\n",
+		At: 1795529999000, Scope: scope, Nodes: w.nodes.read, CSV: testCSV,
+		CheckText: "see the documents\n",
 		Entries: func() iter.Seq2[[]byte, error] {
 			return func(yield func([]byte, error) bool) {
 				for _, s := range seqs {
@@ -196,7 +198,8 @@ func packed(t testing.TB, m map[string][]byte) []byte {
 
 // resigned packs changed members under a manifest signed with the real key: what somebody who
 // has the key, or a faulty program, could write.
-func (w *world) resigned(t testing.TB, file []byte, change func(m map[string][]byte, man *manifest)) []byte {
+func (w *world) resigned(t testing.TB, file []byte, change func(m map[string][]byte,
+	man *manifest)) []byte {
 	m := members(t, file)
 	_, v, _ := testKey(t, 9, origin)
 	text, err := Open(m["MANIFEST.txt"], v)

@@ -19,19 +19,35 @@ func TestWriteEvidenceRefuses(t *testing.T) {
 		want   string
 		change func(*Evidence)
 	}{
-		"no key":        {"needs entries", func(e *Evidence) { e.Signer = nil }},
-		"no entries":    {"needs entries", func(e *Evidence) { e.Entries = nil }},
-		"no tables":     {"needs entries", func(e *Evidence) { e.CSV = nil }},
-		"bad vkey":      {"not a public key", func(e *Evidence) { e.VKey = "x" }},
-		"other vkey":    {"by a key that was not given", func(e *Evidence) { e.VKey = foreign }},
-		"checkpoint":    {"does not match the text", func(e *Evidence) { e.Checkpoint = bytes.Replace(e.Checkpoint, []byte("Ward"), []byte("Wart"), 1) }},
-		"older":         {"newer than the checkpoint", func(e *Evidence) { e.Checkpoint = w.checkpoint(t, 4) }},
-		"scope":         {"the scope is one line", func(e *Evidence) { e.Scope = "a\nb" }},
-		"no scope":      {"the scope is one line", func(e *Evidence) { e.Scope = "" }},
-		"time":          {"one spelling", func(e *Evidence) { e.At = math.MaxInt64 / 2 }},
-		"page":          {"too long", func(e *Evidence) { e.CheckText = strings.Repeat("x", maxSmall+1) }},
-		"no nodes":      {"hashes of the tree are needed", func(e *Evidence) { *e = w.evidence(t, []int64{1}); e.Nodes = nil }},
-		"nodes missing": {"there is no stored hash", func(e *Evidence) { *e = w.evidence(t, []int64{1}); e.Nodes = (&store{}).read }},
+		"no key":     {"needs entries", func(e *Evidence) { e.Signer = nil }},
+		"no entries": {"needs entries", func(e *Evidence) { e.Entries = nil }},
+		"no tables":  {"needs entries", func(e *Evidence) { e.CSV = nil }},
+		"bad vkey":   {"not a public key", func(e *Evidence) { e.VKey = "x" }},
+		"other vkey": {"by a key that was not given", func(e *Evidence) { e.VKey = foreign }},
+		"checkpoint": {"does not match the text",
+			func(e *Evidence) {
+				e.Checkpoint = bytes.Replace(e.Checkpoint, []byte("Ward"), []byte("Wart"),
+					1)
+			}},
+		"older": {"newer than the checkpoint",
+			func(e *Evidence) { e.Checkpoint = w.checkpoint(t, 4) }},
+		"scope":    {"the scope is one line", func(e *Evidence) { e.Scope = "a\nb" }},
+		"no scope": {"the scope is one line", func(e *Evidence) { e.Scope = "" }},
+		"time":     {"one spelling", func(e *Evidence) { e.At = math.MaxInt64 / 2 }},
+		"page": {"too long", func(e *Evidence) {
+			e.CheckText = strings.Repeat("x",
+				maxSmall+1)
+		}},
+		"no nodes": {"hashes of the tree are needed", func(e *Evidence) {
+			*e = w.evidence(t,
+				[]int64{1})
+			e.Nodes = nil
+		}},
+		"nodes missing": {"there is no stored hash", func(e *Evidence) {
+			*e = w.evidence(t,
+				[]int64{1})
+			e.Nodes = (&store{}).read
+		}},
 		"nodes wrong": {"do not give the root", func(e *Evidence) {
 			*e = w.evidence(t, []int64{1})
 			e.Nodes = func(at []int64) ([]Hash, error) { return make([]Hash, len(at)), nil }
@@ -39,7 +55,8 @@ func TestWriteEvidenceRefuses(t *testing.T) {
 		"nothing": {"at least one entry", func(e *Evidence) { *e = w.evidence(t, []int64{}) }},
 		"order":   {"out of order", func(e *Evidence) { *e = w.evidence(t, []int64{2, 1}) }},
 		"twice":   {"out of order", func(e *Evidence) { *e = w.evidence(t, []int64{2, 2}) }},
-		"roll":    {"not valid UTF-8", func(e *Evidence) { e.Roll = &RollCallProof{RollProof: RollProof{Head: Head{Kit: "\xff"}}} }},
+		"roll": {"not valid UTF-8",
+			func(e *Evidence) { e.Roll = &RollCallProof{RollProof: RollProof{Head: Head{Kit: "\xff"}}} }},
 		"changing": {"changed while they were written", func(e *Evidence) {
 			all := e.Entries
 			part := w.evidence(t, []int64{1, 2}).Entries

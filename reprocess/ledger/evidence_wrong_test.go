@@ -31,7 +31,8 @@ func TestEvidenceChangedMembers(t *testing.T) {
 	// Members left out, doubled, added, in another order, and a comment, by another writer.
 	for what, names := range map[string][]string{
 		"left out": memberNames[:8], "added": append(slices.Clone(memberNames[:]), "more.txt"),
-		"twice": append(slices.Clone(memberNames[:]), "key.txt"), "folder": append([]string{"a/"}, memberNames[:]...),
+		"twice": append(slices.Clone(memberNames[:]), "key.txt"), "folder": append([]string{"a/"},
+			memberNames[:]...),
 		"order": append(slices.Clone(memberNames[1:]), "CHECK.txt"), "none": nil,
 	} {
 		var f bytes.Buffer
@@ -63,16 +64,20 @@ func wrongCases(t testing.TB, w *world) []wrongCase {
 	}
 	return []wrongCase{
 		{"edited", "do not give the root", whole, func(m map[string][]byte, _ *manifest) {
-			m["entries.ndjson"] = bytes.Replace(m["entries.ndjson"], []byte(`"seq":11}`), []byte(`"seq":11,"x":1}`), 1)
+			m["entries.ndjson"] = bytes.Replace(m["entries.ndjson"], []byte(`"seq":11}`),
+				[]byte(`"seq":11,"x":1}`), 1)
 		}},
-		{"edited, quoted later", "entry 4: it does not quote", whole, func(m map[string][]byte, _ *manifest) {
+		{"edited, quoted later", "entry 4: it does not quote", whole, func(m map[string][]byte,
+			_ *manifest) {
 			m["entries.ndjson"] = bytes.Replace(m["entries.ndjson"], []byte("ok"), []byte("no"), 1)
 		}},
-		{"one left out", "does not say what stands at number 1", whole, func(m map[string][]byte, _ *manifest) {
+		{"one left out", "does not say what stands at number 1", whole, func(m map[string][]byte,
+			_ *manifest) {
 			m["entries.ndjson"] = bytes.Join(lines(m)[1:], nil)
 			m["entries.ndjson"] = append(m["entries.ndjson"], '\n')
 		}},
-		{"swapped", "does not say what stands at number 1", whole, func(m map[string][]byte, _ *manifest) {
+		{"swapped", "does not say what stands at number 1", whole, func(m map[string][]byte,
+			_ *manifest) {
 			l := lines(m)
 			l[0], l[1] = l[1], l[0]
 			m["entries.ndjson"] = append(bytes.Join(l, nil), '\n')
@@ -89,14 +94,25 @@ func wrongCases(t testing.TB, w *world) []wrongCase {
 		{"long line", "does not end", whole, func(m map[string][]byte, _ *manifest) {
 			m["entries.ndjson"] = bytes.Repeat([]byte("x"), MaxBytes+2)
 		}},
-		{"count", "MANIFEST.txt lists 13", whole, func(_ map[string][]byte, man *manifest) { man.entries = 13 }},
-		{"scope", "entries are left out", part, func(_ map[string][]byte, man *manifest) { man.scope = ScopeEverything }},
-		{"origin", "name different logs", whole, func(_ map[string][]byte, man *manifest) { man.origin = "site/x" }},
+		{"count", "MANIFEST.txt lists 13", whole, func(_ map[string][]byte,
+			man *manifest) {
+			man.entries = 13
+		}},
+		{"scope", "entries are left out", part, func(_ map[string][]byte,
+			man *manifest) {
+			man.scope = ScopeEverything
+		}},
+		{"origin", "name different logs", whole, func(_ map[string][]byte,
+			man *manifest) {
+			man.origin = "site/x"
+		}},
 		{"proof more", "more lines than", part, func(m map[string][]byte, _ *manifest) {
 			m["proof.txt"] = append(m["proof.txt"], m["proof.txt"]...)
 		}},
-		{"proof less", "does not say what stands at number 9", part, func(m map[string][]byte, _ *manifest) {
-			m["proof.txt"] = m["proof.txt"][:bytes.LastIndexByte(bytes.TrimSuffix(m["proof.txt"], []byte("\n")), '\n')+1]
+		{"proof less", "does not say what stands at number 9", part, func(m map[string][]byte,
+			_ *manifest) {
+			m["proof.txt"] = m["proof.txt"][:bytes.LastIndexByte(bytes.TrimSuffix(m["proof.txt"],
+				[]byte("\n")), '\n')+1]
 			m["proof.txt"] = bytes.TrimSuffix(m["proof.txt"], []byte("x"))
 			m["proof.txt"] = m["proof.txt"][:bytes.Index(m["proof.txt"], []byte("9 "))]
 		}},
@@ -126,7 +142,10 @@ func wrongCases(t testing.TB, w *world) []wrongCase {
 		{"key without LF", "key.txt is not", whole, func(m map[string][]byte, _ *manifest) {
 			m["key.txt"] = bytes.TrimSuffix(m["key.txt"], []byte("\n"))
 		}},
-		{"checkpoint", "checkpoint.txt: ", whole, func(m map[string][]byte, _ *manifest) { m["checkpoint.txt"][0] ^= 1 }},
+		{"checkpoint", "checkpoint.txt: ", whole, func(m map[string][]byte,
+			_ *manifest) {
+			m["checkpoint.txt"][0] ^= 1
+		}},
 		{"long key", "key.txt is longer", whole, func(m map[string][]byte, _ *manifest) {
 			m["key.txt"] = bytes.Repeat([]byte("x"), maxSmall+1)
 		}},
@@ -143,7 +162,8 @@ func wrongCases(t testing.TB, w *world) []wrongCase {
 func TestEvidenceWrongThoughSigned(t *testing.T) {
 	w := newWorld(t, 9)
 	for _, c := range wrongCases(t, w) {
-		_, err := checkFile(w.resigned(t, c.file, func(map[string][]byte, *manifest) {}), CheckOptions{CSV: testCSV})
+		_, err := checkFile(w.resigned(t, c.file, func(map[string][]byte, *manifest) {}),
+			CheckOptions{CSV: testCSV})
 		require.NoError(t, err, "%s: unchanged", c.what)
 		_, err = checkFile(w.resigned(t, c.file, c.change), CheckOptions{CSV: testCSV})
 		require.ErrorContains(t, err, c.want, c.what)

@@ -10,7 +10,8 @@ import (
 
 func someHeads(n int) (heads []Head) {
 	for i := range n {
-		heads = append(heads, Head{Kit: fmt.Sprintf("K-%04d", i), Seq: int64(i + 1), Leaf: Hash{byte(i), 1}})
+		heads = append(heads, Head{Kit: fmt.Sprintf("K-%04d", i), Seq: int64(i + 1),
+			Leaf: Hash{byte(i), 1}})
 	}
 	return heads
 }
@@ -31,7 +32,10 @@ func TestRollRootByHand(t *testing.T) {
 func TestRollProofAtEverySize(t *testing.T) {
 	for n := 1; n <= 40; n++ {
 		heads := someHeads(n)
-		rand.New(rand.NewPCG(1, uint64(n))).Shuffle(n, func(i, k int) { heads[i], heads[k] = heads[k], heads[i] })
+		rand.New(rand.NewPCG(1, uint64(n))).Shuffle(n, func(i, k int) {
+			heads[i], heads[k] = heads[k],
+				heads[i]
+		})
 		root, err := RollRoot(heads)
 		require.NoError(t, err)
 		for _, h := range heads {
@@ -40,10 +44,14 @@ func TestRollProofAtEverySize(t *testing.T) {
 			require.Equal(t, h, p.Head)
 			require.NoError(t, p.Check(root))
 			for what, breakIt := range map[string]func(*RollProof){
-				"an entry less": func(p *RollProof) { p.Seq-- }, "an entry more": func(p *RollProof) { p.Seq++ },
-				"another leaf": func(p *RollProof) { p.Leaf[31] ^= 1 }, "another device": func(p *RollProof) { p.Kit += "x" },
-				"another place": func(p *RollProof) { p.Index++ }, "place below": func(p *RollProof) { p.Index = -1 },
-				"no size": func(p *RollProof) { p.Size = 0 }, "bad name": func(p *RollProof) { p.Kit = `"` },
+				"an entry less":  func(p *RollProof) { p.Seq-- },
+				"an entry more":  func(p *RollProof) { p.Seq++ },
+				"another leaf":   func(p *RollProof) { p.Leaf[31] ^= 1 },
+				"another device": func(p *RollProof) { p.Kit += "x" },
+				"another place":  func(p *RollProof) { p.Index++ },
+				"place below":    func(p *RollProof) { p.Index = -1 },
+				"no size":        func(p *RollProof) { p.Size = 0 },
+				"bad name":       func(p *RollProof) { p.Kit = `"` },
 			} {
 				bad := p
 				breakIt(&bad)
@@ -85,7 +93,8 @@ func TestRollFollowsTheChains(t *testing.T) {
 	require.NoError(t, r.Add(Envelope{Seq: 9}, h3, false), "an entry without a device")
 	require.NoError(t, r.Add(second, h2, false))
 	require.Equal(t, []Head{{"A", 2, h2}}, r.Heads())
-	require.ErrorContains(t, r.Add(second, h2, false), "entry 2: it is number 2 of device A, which already has 2")
+	require.ErrorContains(t, r.Add(second, h2, false),
+		"entry 2: it is number 2 of device A, which already has 2")
 	require.ErrorContains(t, r.Add(first, h2, true), "already has 2")
 
 	require.ErrorContains(t, Roll{}.Add(second, h2, false), "of which only 0 came before")
@@ -98,7 +107,8 @@ func TestRollFollowsTheChains(t *testing.T) {
 }
 
 func TestReadRollCalled(t *testing.T) {
-	ok := `{"events":[{"data":{"kits":3,"root":"` + EmptyRoot.String() + `"},"event":"roll_called"}],"result":"done"}`
+	ok := `{"events":[{"data":{"kits":3,"root":"` + EmptyRoot.String() +
+		`"},"event":"roll_called"}],"result":"done"}`
 	got, err := ReadRollCalled([]byte(ok))
 	require.NoError(t, err)
 	require.Equal(t, &RollCalled{Kits: 3, Root: EmptyRoot}, got)
@@ -109,8 +119,10 @@ func TestReadRollCalled(t *testing.T) {
 		require.NoError(t, err)
 		require.Nil(t, got)
 	}
-	for _, bad := range []string{`{"kits":3}`, `{"kits":-1,"root":"` + EmptyRoot.String() + `"}`, `{"kits":"3"}`, `3`} {
-		_, err := ReadRollCalled([]byte(`{"events":[{"data":` + bad + `,"event":"roll_called"}],"result":"done"}`))
+	for _, bad := range []string{`{"kits":3}`, `{"kits":-1,"root":"` + EmptyRoot.String() + `"}`,
+		`{"kits":"3"}`, `3`} {
+		_, err := ReadRollCalled([]byte(`{"events":[{"data":` + bad +
+			`,"event":"roll_called"}],"result":"done"}`))
 		require.Error(t, err, bad)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -207,11 +208,11 @@ func TestTreeAtEverySize(t *testing.T) {
 // dropped, one doubled.
 func breakEach(proof []Hash, f func(what string, p []Hash)) {
 	for i := range proof {
-		flipped := append([]Hash(nil), proof...)
+		flipped := slices.Clone(proof)
 		flipped[i][i%32] ^= 1 << (i % 8)
 		f(fmt.Sprintf("bit of hash %d", i), flipped)
-		f(fmt.Sprintf("without hash %d", i), append(append([]Hash(nil), proof[:i]...), proof[i+1:]...))
-		f(fmt.Sprintf("hash %d twice", i), append(append(append([]Hash(nil), proof[:i+1]...), proof[i]), proof[i+1:]...))
+		f(fmt.Sprintf("without hash %d", i), slices.Delete(slices.Clone(proof), i, i+1))
+		f(fmt.Sprintf("hash %d twice", i), slices.Insert(slices.Clone(proof), i, proof[i]))
 	}
 	f("one more", append(append([]Hash(nil), proof...), Hash{1}))
 }
@@ -268,12 +269,12 @@ func TestMillion(t *testing.T) {
 	var tree Tree
 	nodes := make(store, 0, NodeCount(n))
 	var body [8]byte
+	keep := func(h Hash) { nodes = append(nodes, h) }
 	for i := range n {
 		binary.BigEndian.PutUint64(body[:], uint64(i))
-		_, stored := tree.Append(body[:])
-		for _, s := range stored {
-			nodes = append(nodes, s.H)
-		}
+		leaf := LeafHash(body[:])
+		keep(leaf)
+		tree.add(leaf, keep)
 	}
 	require.Len(t, nodes, 1_999_993)
 	p, err := ProveEntry(500_000, n, nodes.read)

@@ -92,7 +92,8 @@ func sections(r io.ReaderAt, size int64) ([memberCount]section, error) {
 		if err := readAt(r, head, at, size); err != nil {
 			return found, err
 		}
-		h := sectionHead{name, binary.LittleEndian.Uint32(head[14:]), binary.LittleEndian.Uint32(head[18:])}
+		crc, length := binary.LittleEndian.Uint32(head[14:]), binary.LittleEndian.Uint32(head[18:])
+		h := sectionHead{name, crc, length}
 		if err := differs(h.local(), head, at, "before "+name); err != nil {
 			return found, err
 		}
