@@ -13,6 +13,7 @@ func commands() []command {
 		recordingCommand(),
 		electrodesCommand(),
 		batteryCommand(),
+		lookbackCommand(),
 		sampleCommand(),
 	}
 }
