@@ -135,7 +135,7 @@ type measurer struct {
 // take decodes the analysed part, leaves missing samples out and remembers where.
 func (m *measurer) take(r *Recording, s *Signal) {
 	n := min(s.N, int(math.Ceil(AnalysedMost*m.rate)))
-	missing, whole := 0, 0
+	missing, later := 0, 0
 	for _, g := range r.Gaps {
 		if at := int(math.Round(g.Sample * m.rate)); at > 0 && at < n {
 			m.joints = append(m.joints, at)
@@ -168,10 +168,10 @@ func (m *measurer) take(r *Recording, s *Signal) {
 	m.joints = joints
 	for i := n; s.digital == nil && i < s.N; i++ {
 		if math.IsNaN(s.values[i]) {
-			whole++
+			later++
 		}
 	}
-	m.length(s, missing, whole, r.GapSeconds())
+	m.length(s, missing, later, r.GapSeconds())
 }
 
 // length fills the seconds; missing and rest are missing samples in and after the part that
@@ -211,12 +211,15 @@ func (m *measurer) medianInterval() float64 {
 	return median(d)
 }
 
-// flat adds up the dead lines: three or more seconds in a row that move less than 20 µV, or
-// by no more than one count where there is no scale.
+// flat adds up the dead lines: three or more seconds in a row that move less than 20 µV.
+// Without a scale whole numbers may move by one count; other numbers must not move at all.
 func (m *measurer) flat() {
 	least := flatMV
 	if !m.scaled {
-		least = 1.5
+		least = math.SmallestNonzeroFloat64
+		if whole(m.x) {
+			least = 1.5
+		}
 	}
 	block := int(math.Round(m.rate))
 	seconds, run := 0, 0
@@ -234,6 +237,15 @@ func (m *measurer) flat() {
 	}
 	f := float64(seconds)
 	m.res.Measures.FlatSeconds = &f
+}
+
+func whole(x []float64) bool {
+	for _, v := range x {
+		if v != math.Trunc(v) {
+			return false
+		}
+	}
+	return true
 }
 
 func span(x []float64) float64 {

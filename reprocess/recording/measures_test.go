@@ -208,6 +208,26 @@ func TestDeadLineBoundaries(t *testing.T) {
 	}
 }
 
+// Without a scale, counts may flicker by one; numbers that are no counts must stand still.
+func TestDeadLineInCounts(t *testing.T) {
+	for _, c := range []struct{ beat, step, want float64 }{
+		{400, 1, 5}, {400, 2, 0}, {0.5, 0, 5}, {0.5, 0.001, 0}} {
+		x := scaled(benchWave(250, 60, 1, 60), c.beat)
+		for i := range x {
+			if c.beat > 1 {
+				x[i] = math.Round(x[i])
+			}
+		}
+		hold(x, 20*250, 25*250, 0)
+		for i := 20 * 250; i < 25*250; i += 100 {
+			x[i] = c.step
+		}
+		r := inMillivolts(x, 250)
+		r.Signals[0].NoScale = "it has no unit"
+		require.Equal(t, c.want, *Measure(r, 0).Measures.FlatSeconds, "%v", c)
+	}
+}
+
 // A change of more than 320 mV/s is a jump: 1.28 mV per sample at 250 Hz.
 func TestJumpBoundary(t *testing.T) {
 	for step, want := range map[float64]int{1.279: 0, 1.281: 1} {
