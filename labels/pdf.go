@@ -28,8 +28,15 @@ func newDocument(date time.Time) *document {
 	pdf.SetProducer("", false)
 	pdf.SetMargins(0, 0, 0)
 	pdf.SetAutoPageBreak(false, 0)
-	pdf.AddUTF8FontFromBytes("mono", "", gomonobold.TTF)
-	return &document{pdf: pdf}
+	d := &document{pdf: pdf}
+	d.font("mono", gomonobold.TTF)
+	return d
+}
+
+// font gives the library a font. It gets its own copy, because it writes into the bytes it is
+// given: with the shared ones the next file would differ, and two at once would race.
+func (d *document) font(family string, ttf []byte) {
+	d.pdf.AddUTF8FontFromBytes(family, "", bytes.Clone(ttf))
 }
 
 // page begins a page. Everything on it, the check rule too, stands under the correction.

@@ -2,6 +2,7 @@ package labels
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"os/exec"
@@ -10,6 +11,7 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+	"golang.org/x/image/font/gofont/gomonobold"
 )
 
 // everyPDF makes one of each kind of file.
@@ -68,7 +70,7 @@ func TestDamageIsFound(t *testing.T) {
 	wrong := bytes.Clone(pdf)
 	wrong[place[2]] ^= 1 // another first digit
 	runTool(t, "qpdf", "--version")
-	for _, damaged := range [][]byte{wrong, pdf[:len(pdf)-20]} {
+	for _, damaged := range [][]byte{wrong, pdf[:len(pdf)/2]} {
 		cmd := exec.Command("qpdf", "--check", saved(t, "x.pdf", damaged))
 		out, err := cmd.CombinedOutput()
 		var exit *exec.ExitError
@@ -79,7 +81,9 @@ func TestDamageIsFound(t *testing.T) {
 
 // TestSameInputSameBytes, and another date gives other bytes.
 func TestSameInputSameBytes(t *testing.T) {
+	font := sha256.Sum256(gomonobold.TTF)
 	first, second := everyPDF(t, day), everyPDF(t, day)
+	require.Equal(t, font, sha256.Sum256(gomonobold.TTF), "the shared font was written to")
 	other := everyPDF(t, day.AddDate(0, 0, 1))
 	for name := range first {
 		require.True(t, bytes.Equal(first[name], second[name]), name)

@@ -125,7 +125,7 @@ func near(img *image.Gray, x, y int, want uint8) bool {
 // TestWidthsAgree: our reading of the font's tables against the PDF library's own.
 func TestWidthsAgree(t *testing.T) {
 	pdf := fpdf.New("P", "mm", "A4", "")
-	pdf.AddUTF8FontFromBytes("mono", "", gomonobold.TTF)
+	pdf.AddUTF8FontFromBytes("mono", "", bytes.Clone(gomonobold.TTF))
 	pdf.SetFont("mono", "", 10)
 	pdf.SetFontUnitSize(float64(mono.em(2)))
 	for _, text := range []string{"17 recorder", "7M2N 4P6R", "Gerät Ж Ω"} {

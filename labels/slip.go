@@ -67,8 +67,8 @@ func SlipPDF(all []Slip, paper Paper, s Style, date time.Time) ([]byte, error) {
 		return nil, err
 	}
 	doc := newDocument(date)
-	doc.pdf.AddUTF8FontFromBytes("plain", "", goregular.TTF)
-	doc.pdf.AddUTF8FontFromBytes("bold", "", gobold.TTF)
+	doc.font("plain", goregular.TTF)
+	doc.font("bold", gobold.TTF)
 	for i, slip := range all {
 		if i%4 == 0 {
 			doc.page(width, height, Correction{})
