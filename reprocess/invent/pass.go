@@ -1,0 +1,185 @@
+package invent
+
+import (
+	"time"
+
+	"handback/reprocess"
+)
+
+// answers builds answers from pairs of question and value.
+func answers(pairs ...string) []reprocess.Answer {
+	var out []reprocess.Answer
+	for i := 0; i+1 < len(pairs); i += 2 {
+		out = append(out, reprocess.Answer{Ask: pairs[i], Value: pairs[i+1]})
+	}
+	return out
+}
+
+// pass is one reprocessing of one kit by one person.
+type pass struct {
+	s    *sim
+	kit  *reprocess.Kit
+	by   string
+	stop reprocess.StepID // stands still before this step; empty: goes through
+}
+
+// reprocess brings a kit from returned to released, with the hitches of real days.
+func (s *sim) reprocess(kit string) {
+	by := []string{ada, milo, rosa}[s.rng.IntN(3)]
+	p := pass{s: s, kit: s.w.Kits[kit], by: s.who(by)}
+	s.about(6 * time.Minute)
+	if !p.steps() {
+		return
+	}
+	if by == ada {
+		s.after(2 * time.Minute)
+	}
+	s.do(s.who(rosa), true, reprocess.ReleaseKit{Kit: kit})
+}
+
+// steps walks every step that is still to do; false when the kit stands still now.
+func (p pass) steps() bool {
+	for range 40 {
+		next := p.next()
+		if next == reprocess.StepRelease {
+			return p.s.err == nil
+		}
+		if next == p.stop || next == "" || p.s.err != nil {
+			return false
+		}
+		p.s.about(45 * time.Second)
+		p.step(next)
+	}
+	return false
+}
+
+// next is the earliest step that any piece still has to do; "" when one is on hold.
+func (p pass) next() reprocess.StepID {
+	best := reprocess.StepRelease
+	for _, id := range p.kit.Pieces {
+		piece := p.s.w.Pieces[id]
+		if len(piece.Holds) > 0 {
+			return ""
+		}
+		if n := p.s.w.NextStep(piece); order(n) < order(best) {
+			best = n
+		}
+	}
+	return best
+}
+
+func order(id reprocess.StepID) int {
+	for i, s := range reprocess.Steps() {
+		if s.ID == id {
+			return i
+		}
+	}
+	return -1
+}
+
+// at lists the pieces that stand at a step.
+func (p pass) at(step reprocess.StepID) []string {
+	var out []string
+	for _, id := range p.kit.Pieces {
+		if p.s.w.NextStep(p.s.w.Pieces[id]) == step {
+			out = append(out, id)
+		}
+	}
+	return out
+}
+
+func (p pass) step(step reprocess.StepID) {
+	switch step {
+	case reprocess.StepDisinfection:
+		p.disinfect()
+	case reprocess.StepBattery:
+		p.battery()
+	case reprocess.StepReceipt:
+		p.receipt()
+	case reprocess.StepFunction:
+		p.test()
+	case reprocess.StepPacking:
+		p.pack()
+	default:
+		p.record(step, p.at(step), plain[step]...)
+	}
+}
+
+// plain are the good answers of steps that ask nothing special.
+var plain = map[reprocess.StepID][]string{
+	reprocess.StepCleaning:   {"clean", "yes", "parts_clean", "yes"},
+	reprocess.StepDrying:     {"dry", "yes"},
+	reprocess.StepInspection: {"sound", "yes"},
+	reprocess.StepAssignment: {"ended", "yes", "wiped", "yes"},
+}
+
+func (p pass) record(step reprocess.StepID, pieces []string, pairs ...string) {
+	p.s.do(p.by, false, reprocess.RecordStep{Kit: p.kit.ID, Pieces: pieces, Step: step,
+		Answers: answers(pairs...)})
+}
+
+func (p pass) receipt() {
+	pairs := []string{"condition", "whole", "recording", "arrived", "old_cell", "yes"}
+	switch {
+	case p.s.chance(2):
+		pairs[1] = "cracked"
+	case p.s.chance(4):
+		pairs[1] = "soiled"
+	}
+	if l := p.s.w.Loans[p.kit.Loan]; l != nil && l.Return != nil && l.Return.Skin == "yes" {
+		skin := "redness"
+		if p.s.chance(30) {
+			skin = "skin_broken"
+		}
+		pairs = append(pairs, "skin", skin)
+	}
+	p.record(reprocess.StepReceipt, p.at(reprocess.StepReceipt), pairs...)
+}
+
+func (p pass) disinfect() {
+	pieces := p.at(reprocess.StepDisinfection)
+	p.s.used++
+	p.s.do(p.by, false, reprocess.WetNow{Kit: p.kit.ID, Pieces: pieces, Container: p.s.wipes})
+	p.s.after(35 * time.Second)
+	if p.s.chance(12) {
+		p.s.do(p.by, false, reprocess.Look{Kit: p.kit.ID, Pieces: pieces, Saw: reprocess.RecSeenDry})
+		if p.s.chance(30) {
+			p.s.refused(p.by, false, reprocess.RecordStep{Kit: p.kit.ID, Pieces: pieces,
+				Step: reprocess.StepDrying, Answers: answers("dry", "yes")})
+		}
+		return
+	}
+	p.s.do(p.by, false, reprocess.Look{Kit: p.kit.ID, Pieces: pieces, Saw: reprocess.RecLooksWet})
+	p.s.after(time.Duration(27+p.s.rng.IntN(20)) * time.Second)
+	p.s.do(p.by, false, reprocess.Look{Kit: p.kit.ID, Pieces: pieces, Saw: reprocess.RecLooksWet})
+	p.s.about(90 * time.Second)
+}
+
+func (p pass) battery() {
+	for _, id := range p.at(reprocess.StepBattery) {
+		if p.s.w.Pieces[id].Kind == reprocess.Phone {
+			p.record(reprocess.StepBattery, []string{id}, "charge",
+				[]string{"88", "93", "97", "100"}[p.s.rng.IntN(4)])
+			continue
+		}
+		p.record(reprocess.StepBattery, []string{id}, "cell", p.s.cells, "latched", "yes")
+	}
+}
+
+func (p pass) test() {
+	p.s.about(80 * time.Second)
+	signal := "usable"
+	if p.s.chance(6) {
+		signal = "no_signal"
+	}
+	p.record(reprocess.StepFunction, p.at(reprocess.StepFunction), "worn_by", "bench",
+		"signal", signal, "memory", "yes")
+}
+
+func (p pass) pack() {
+	for _, w := range p.kit.Waiting {
+		p.s.do(p.by, false, reprocess.EndWait{Kit: p.kit.ID, Reason: w.Reason})
+	}
+	p.record(reprocess.StepPacking, p.kit.Pieces, "complete", "yes", "sealed", "yes",
+		"label", p.s.codes[p.kit.ID])
+}

@@ -1,0 +1,133 @@
+package invent
+
+import (
+	"time"
+
+	"handback/reprocess"
+)
+
+// today leaves the pool as a bench finds it on a working morning: something in every state.
+func (s *sim) today() {
+	s.now = max(s.now, s.o.Now-reprocess.Instant(9*60*60*1000))
+	s.supplies(0)
+	s.fresh()
+	s.shelf()
+	s.away()
+	s.onTheBench()
+	s.now = max(s.now, s.o.Now-25_000)
+	s.wetNow()
+}
+
+// fresh registers two kits that nobody has worked on yet.
+func (s *sim) fresh() {
+	for s.err == nil && len(s.kits) < s.o.Kits {
+		s.register()
+		s.after(time.Minute)
+	}
+}
+
+// inState lists kits in a state, in order of registration, the newest last.
+func (s *sim) inState(states ...reprocess.State) []string {
+	var out []string
+	for _, id := range s.kits {
+		if has(states, s.state(id)) {
+			out = append(out, id)
+		}
+	}
+	return out
+}
+
+// shelf makes sure that enough kits are released.
+func (s *sim) shelf() {
+	for _, id := range s.inState(reprocess.Returned, reprocess.InReprocessing) {
+		if len(s.inState(reprocess.Released)) >= 9 {
+			break
+		}
+		s.reprocess(id)
+	}
+	for range s.o.Kits {
+		if len(s.inState(reprocess.Issued)) < 20 && len(s.inState(reprocess.Released)) > 14 {
+			s.handOut()
+		}
+	}
+}
+
+// away sets single kits aside: each of the states off the routine path once.
+func (s *sim) away() {
+	boss, ipc := s.who(sunniva), s.who(ines)
+	released := s.inState(reprocess.Released)
+	for i, a := range []struct {
+		by   string
+		to   reprocess.State
+		why  string
+		decl string
+	}{
+		{boss, reprocess.Missing, "not found at stock-taking", ""},
+		{boss, reprocess.OutForRepair, "clip broken, sent to the maker", reprocess.StillContaminated},
+		{boss, reprocess.Retired, "housing worn out", ""},
+		{ipc, reprocess.Embargoed, "a question about its last lot", ""},
+	} {
+		if i >= len(released) {
+			break
+		}
+		k := s.w.Kits[released[i]]
+		s.about(2 * time.Minute)
+		s.do(a.by, false, reprocess.Aside{Kit: k.ID, Piece: k.Pieces[0], To: a.to,
+			Reason: a.why, Declaration: a.decl})
+	}
+	if out := s.inState(reprocess.Issued); len(out) > 1 {
+		k := s.w.Kits[out[1]]
+		for _, id := range k.Pieces {
+			s.do(ipc, false, reprocess.Aside{Kit: k.ID, Piece: id, To: reprocess.Recalled,
+				Reason: "wearer asked to bring it back early"})
+		}
+	}
+}
+
+// stands are where half-done kits of the morning stand still.
+var stands = []reprocess.StepID{reprocess.StepCleaning, reprocess.StepDisinfection,
+	reprocess.StepDrying, reprocess.StepBattery, reprocess.StepFunction, reprocess.StepPacking,
+	reprocess.StepRelease, reprocess.StepRelease}
+
+// onTheBench takes kits back this morning: some in the box, some half done, one on hold.
+func (s *sim) onTheBench() {
+	out := s.inState(reprocess.Issued)
+	for i, id := range out {
+		if len(s.inState(reprocess.Issued)) <= 6 || i >= len(stands)+3 {
+			break
+		}
+		s.about(3 * time.Minute)
+		s.takeBack(id)
+		if i < 2 {
+			s.signKit(id)
+			continue
+		}
+		if i == 2 {
+			s.do(s.who(ada), false, reprocess.PutOnHold{Kit: id, Piece: s.w.Kits[id].Pieces[0],
+				Reason: "skin_broken", Note: "told at the desk"})
+			continue
+		}
+		p := pass{s: s, kit: s.w.Kits[id], by: s.who(ada), stop: stands[i-3]}
+		p.steps()
+	}
+}
+
+// signKit remembers the label of a kit that came back, for somebody who tries the demo.
+func (s *sim) signKit(kit string) {
+	if s.sign == "" {
+		s.sign = s.codes[kit]
+	}
+}
+
+// wetNow leaves one kit wet at this moment.
+func (s *sim) wetNow() {
+	for _, id := range s.kits {
+		p := pass{s: s, kit: s.w.Kits[id], by: s.who(ada)}
+		if s.state(id) != reprocess.InReprocessing || p.next() != reprocess.StepDisinfection {
+			continue
+		}
+		s.do(p.by, false, reprocess.WetNow{Kit: id, Pieces: p.at(reprocess.StepDisinfection),
+			Container: s.wipes})
+		return
+	}
+}
