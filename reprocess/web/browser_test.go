@@ -1,6 +1,9 @@
 package web
 
 import (
+	"net/http"
+	"net/http/httptest"
+	"strings"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -66,18 +69,55 @@ func (p *phone) shootAll(name string) {
 	p.axe()
 	p.shoot(name + "-dark")
 	p.media("prefers-contrast", "more")
-	p.axe()
+	p.fits()
 	p.shoot(name + "-contrast")
 	p.dark(false)
 	p.width(320, 568)
-	p.axe()
+	p.fits()
 	p.shoot(name + "-320")
 	p.width(740, 360)
-	p.axe()
+	p.fits()
 	p.shoot(name + "-landscape")
 	p.width(360, 740)
 	p.do(chromedp.Evaluate[chromedp.Void](`document.documentElement.style.fontSize = "200%"; undefined`))
-	p.axe()
+	p.fits()
 	p.shoot(name + "-200")
 	p.do(chromedp.Reload())
+}
+
+// TestPartsInABrowser draws every part in each of the three states, and lets the countdown
+// run to its end by the server's stamps.
+func TestPartsInABrowser(t *testing.T) {
+	s := newSite(t)
+	pages, a := compiled(t)
+	pages = partsTemplates(t, pages)
+	handler := http.NewServeMux()
+	handler.HandleFunc("/a/{name}", func(w http.ResponseWriter, r *http.Request) {
+		one := a.byPath[r.URL.Path]
+		w.Header().Set("Content-Type", one.kind)
+		_, _ = w.Write(one.plain)
+	})
+	states := map[string]State{
+		"/released": ReleasedState("since 24 Nov 14:05, until 8 Dec"),
+		"/held":     HeldState("Contact time 41 s of 60 s.", "Ask: Bench, ext. 214"),
+		"/unsure":   UnsureState("No answer from the server.", "Treat as not released."),
+	}
+	for path, state := range states {
+		handler.HandleFunc(path, func(w http.ResponseWriter, _ *http.Request) {
+			b, err := pages.render("parts", sampleParts(state))
+			if err != nil {
+				http.Error(w, err.Error(), http.StatusInternalServerError)
+			}
+			w.Header().Set("Content-Security-Policy", strings.Replace(policy, "%", "", 1))
+			_, _ = w.Write(b)
+		})
+	}
+	server := httptest.NewServer(handler)
+	defer server.Close()
+	p := s.newPhone()
+	for path := range states {
+		p.do(chromedp.Navigate(server.URL + path))
+		p.axe()
+		p.shootAll("parts-" + path[1:])
+	}
 }

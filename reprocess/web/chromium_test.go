@@ -236,6 +236,12 @@ func (p *phone) axe() {
 		r => r.violations.flatMap(v => v.nodes.map(n => v.id + ": " + n.html + " " + n.failureSummary)))`,
 		chromedp.EvalAwaitPromise)
 	require.Empty(p.t, faults, "axe on %q", p.title())
+	p.fits()
+}
+
+// fits runs our own checks: visible labels, large targets, nothing sideways.
+func (p *phone) fits() {
+	p.t.Helper()
 	require.Empty(p.t, ask[[]string](p, ownChecks), "own checks on %q", p.title())
 }
 
@@ -261,7 +267,10 @@ const ownChecks = `(() => {
 		}
 	}
 	if (document.documentElement.scrollWidth > document.documentElement.clientWidth) {
-		faults.push("scrolls sideways: " + document.documentElement.scrollWidth);
+		const edge = document.documentElement.clientWidth;
+		const wide = [...document.body.querySelectorAll("*")].filter(
+			e => e.getBoundingClientRect().right > edge + 1).map(e => e.outerHTML.slice(0, 80));
+		faults.push("scrolls sideways: " + document.documentElement.scrollWidth + " " + wide.join(" | "));
 	}
 	return faults;
 })()`

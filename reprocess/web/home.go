@@ -4,11 +4,17 @@ package web
 type homePage struct{ Base }
 
 func home(v *Visit) error {
-	return v.Show(&homePage{Titled("What do you want to do, " + v.Person.Name + "?")})
+	return v.Show(homePageOf(v.Person.Name))
+}
+
+func homePageOf(name string) *homePage {
+	p := &homePage{Titled("What do you want to do, " + name + "?")}
+	p.PlacesShown = true
+	return p
 }
 
 func sampleHome() Page {
-	p := &homePage{Titled("What do you want to do, Ada Okafor?")}
+	p := homePageOf("Ada Okafor")
 	p.Person, p.PersonID = "Ada Okafor", "P1"
 	p.Places = []Place{{"/bench", "Bench", "What is next on the bench?"},
 		{"/desk", "Front desk", "Is it released?"}}

@@ -13,8 +13,8 @@ import (
 	"handback/static"
 )
 
-// Base is what every page has. Authors set Title, and OwnHeading when the page draws its own
-// h1 (the state block does); Show fills the rest.
+// Base is what every page has. Authors set Title, OwnHeading when the page draws its own h1
+// (the state block does) and PlacesShown; Show fills the rest.
 type Base struct {
 	Title      string // the question, or the state first: page title and h1
 	OwnHeading bool   // the template draws the h1
@@ -23,6 +23,7 @@ type Base struct {
 	Person      string // printed name, empty when nobody is signed in
 	PersonID    string
 	Places      []Place // of the person's roles
+	PlacesShown bool    // the page itself lists them
 	OfferSignIn bool    // nobody is signed in, and the sign-in is another page
 	Warnings    []string
 	NowMS       int64  // the server's clock when it answered, ms UTC
