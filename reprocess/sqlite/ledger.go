@@ -138,8 +138,7 @@ func (w *scribe) known(ctx context.Context, tx *sql.Tx, b *batch, a *ask) (bool,
 	if here {
 		body = b.bodies[seq-b.first]
 	} else {
-		err := tx.QueryRowContext(ctx, `SELECT e.body FROM key k JOIN entry e ON e.seq = k.seq
-			WHERE k.key = ?`, a.Key).Scan(&body)
+		err := tx.StmtContext(ctx, w.stmts[selectKey]).QueryRowContext(ctx, a.Key).Scan(&body)
 		if errors.Is(err, sql.ErrNoRows) {
 			return false, nil
 		}

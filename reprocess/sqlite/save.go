@@ -206,11 +206,11 @@ func (w *scribe) flushRows(put putter, rows map[reprocess.Ref]bool) error {
 	return nil
 }
 
-// prepare compiles every statement of flush once, on the one writing connection. It has to
+// prepare compiles the statements of the writer once, on the one writing connection. It has to
 // happen outside a transaction, which would hold that connection.
 func (w *scribe) prepare(ctx context.Context) error {
 	queries := []string{insertEntry, insertNode, insertKey, insertAct, insertRef, putChain,
-		clearSettings}
+		clearSettings, selectKey}
 	for _, t := range readTables {
 		queries = append(queries, t.upsert)
 	}
@@ -224,7 +224,7 @@ func (w *scribe) prepare(ctx context.Context) error {
 	return nil
 }
 
-// The statements of flush.
+// The statements of the writer.
 const (
 	insertEntry = `INSERT INTO entry (seq, body) VALUES (?, ?)`
 	insertNode  = `INSERT INTO node (i, h) VALUES (?, ?)`
@@ -234,4 +234,5 @@ const (
 	putChain    = `INSERT INTO chain (kit, n, leaf) VALUES (?, ?, ?)
 		ON CONFLICT (kit) DO UPDATE SET n = excluded.n, leaf = excluded.leaf`
 	clearSettings = `DELETE FROM settings`
+	selectKey     = `SELECT e.body FROM key k JOIN entry e ON e.seq = k.seq WHERE k.key = ?`
 )

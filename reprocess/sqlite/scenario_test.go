@@ -79,14 +79,14 @@ func (b *bench) setUp() {
 			{Procedure: b.procedure, From: "2026-01-01"}}}
 	b.must(b.boss, reprocess.SetPerson{Person: *everyone})
 	product := id(b.must(b.boss, reprocess.SetProduct{Product: reprocess.Product{Name: "Bench wipe",
-		Use: reprocess.SoakedWipe, OpenDays: 90, Models: []string{b.recorder},
+		Use: reprocess.SoakedWipe, OpenDays: 3650, Models: []string{b.recorder},
 		Actives: []reprocess.Active{{Agent: "propan-2-ol", Strength: "70%v/v"}},
 		Claims:  []reprocess.Claim{{Token: "BAC", Seconds: 60}, {Token: "YEA", Seconds: 60}}}}))
 	lot := id(b.must(b.boss, reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotDisinfectant,
-		Product: product, Number: "W-77", Expiry: "2027-12-31"}}))
+		Product: product, Number: "W-77", Expiry: "2036-12-31"}}))
 	b.container = id(b.must(b.boss, reprocess.OpenContainer{Lot: lot}))
 	b.cells = id(b.must(b.boss, reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotCells,
-		Name: "LR03", Expiry: "2030-01-31"}}))
+		Name: "LR03", Expiry: "2036-01-31"}}))
 }
 
 func procedureFor(model string) reprocess.Procedure {
