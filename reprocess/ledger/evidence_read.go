@@ -109,9 +109,10 @@ func unreadable(err error) error {
 
 // sums computes CRC-32 and SHA-256 of each member and holds the CRC-32.
 func (c *evidenceReader) sums() error {
+	buf := make([]byte, 64<<10)
 	for i, name := range memberNames {
 		crc, sha := crc32.NewIEEE(), sha256.New()
-		if _, err := io.Copy(io.MultiWriter(crc, sha), c.open(i)); err != nil {
+		if _, err := io.CopyBuffer(io.MultiWriter(crc, sha), c.open(i), buf); err != nil {
 			return unreadable(err)
 		}
 		if crc.Sum32() != c.sections[i].crc {
