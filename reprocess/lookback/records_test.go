@@ -48,7 +48,7 @@ func TestReadCyclesRefuses(t *testing.T) {
 		cycleHeader + "C1,\"D1,,\n":                                     "not CSV",
 		cycleHeader + ",D1,,\n":                                         "line 2: a cycle needs",
 		cycleHeader + "C1,,,\n":                                         "line 2: a cycle needs",
-		cycleHeader + "C1,D1,,\nC1,D1,,\n":                              "line 3: the cycle \"C1\" stands there twice",
+		cycleHeader + "C1,D1,,\nC1,D1,,\n":                              "line 3: the cycle",
 		cycleHeader + "C1,D1,,yesterday\n":                              "is not a time",
 		cycleHeader + "C1,D1,| ,\n":                                     "not an attempt",
 		cycleHeader + "C1,D1,L7 ok,\n":                                  "not an attempt",
