@@ -4,6 +4,7 @@ package main
 // defined beside its code.
 func commands() []command {
 	return []command{
+		demoCommand(),
 		serveCommand(),
 		strengthCommand(),
 		hydrometerCommand(),

@@ -126,7 +126,7 @@ func (s *sim) handOut() {
 	if s.chance(4) {
 		flags = []string{"respiratory"}
 	}
-	s.do(s.who(dario), false, reprocess.HandOut{Kit: id, Wearer: s.o.Token(),
+	s.do(s.who(dario), false, reprocess.HandOut{Kit: id, Wearer: s.token(),
 		Days: []int{3, 7, 7, 14, 14}[s.rng.IntN(5)], Flags: flags})
 }
 

@@ -25,6 +25,8 @@ type Plan struct {
 	People []reprocess.Person // one per role first; the demo gives them secrets
 	Label  string             // code of one label: the recorder of a kit that came back
 	Kit    string             // number of that kit
+	// Wearers are the invented references behind the tokens of the loans.
+	Wearers map[string]string
 }
 
 // Options say how much is invented.
@@ -33,9 +35,8 @@ type Options struct {
 	Seed uint64
 	Days int // of history before Now; two years by default
 	Kits int // 44 by default
-	// Code draws a label code, and Token a wearer token; both from Seed when nil.
-	Code  func() string
-	Token func() string
+	// Code draws a label code; nil: 17 letters from Seed, without a right check letter.
+	Code func() string
 }
 
 // History invents a plan. It fails only when the rules refuse what it takes for granted,
@@ -47,13 +48,11 @@ func History(o Options) (Plan, error) {
 	if o.Kits == 0 {
 		o.Kits = 44
 	}
-	s := &sim{o: o, w: reprocess.NewWorld(), rng: rand.New(rand.NewPCG(o.Seed, 17))}
+	s := &sim{o: o, w: reprocess.NewWorld(),
+		wearers: map[string]string{}, rng: rand.New(rand.NewPCG(o.Seed, 17))}
 	s.now = o.Now - reprocess.Instant(int64(o.Days)*dayMS)
 	if s.o.Code == nil {
 		s.o.Code = s.code
-	}
-	if s.o.Token == nil {
-		s.o.Token = s.token
 	}
 	s.setUp()
 	for day := range o.Days {
@@ -75,6 +74,7 @@ type sim struct {
 	acts []Act
 	err  error
 
+	wearers map[string]string
 	kits    []string // ids in order of registration
 	codes   map[string]string
 	wipes   string // container in use
@@ -155,11 +155,17 @@ func (s *sim) draw(n int) string {
 	return string(b)
 }
 
-func (s *sim) code() string  { return s.draw(17) }
-func (s *sim) token() string { return fmt.Sprintf("%016x%016x", s.rng.Uint64(), s.rng.Uint64()) }
+func (s *sim) code() string { return s.draw(17) }
+
+// token draws a wearer token and invents the reference behind it.
+func (s *sim) token() string {
+	t := fmt.Sprintf("%016x%016x", s.rng.Uint64(), s.rng.Uint64())
+	s.wearers[t] = fmt.Sprintf("W-%04d", len(s.wearers)%400+1000)
+	return t
+}
 
 func (s *sim) plan() Plan {
-	p := Plan{Acts: s.acts, Label: s.sign}
+	p := Plan{Acts: s.acts, Label: s.sign, Wearers: s.wearers}
 	for _, who := range staff {
 		p.People = append(p.People, *s.w.People[s.ids()[who.SignIn]])
 	}

@@ -195,3 +195,26 @@ func (s *Store) emptyWearersLog(ctx context.Context) error {
 	}
 	return storeFault(err)
 }
+
+// KeepWearers keeps many links at once, token → reference, for loans that are taken over or
+// invented. All or nothing; made before the entries that name the tokens.
+func (s *Store) KeepWearers(ctx context.Context, links map[string]string) error {
+	tx, err := s.wearers.BeginTx(ctx, nil)
+	if err != nil {
+		return storeFault(err)
+	}
+	defer tx.Rollback()
+	for token, reference := range links {
+		if reference, err = checkReference(reference); err != nil {
+			return err
+		}
+		if _, err := tx.ExecContext(ctx, `INSERT INTO link (token, reference, made, erased)
+			VALUES (?, ?, ?, 0)`, token, reference, s.utc()); err != nil {
+			return storeFault(err)
+		}
+	}
+	if err := tx.Commit(); err != nil {
+		return storeFault(err)
+	}
+	return nil
+}
