@@ -62,7 +62,7 @@ func wrongCases(t testing.TB, w *world) []wrongCase {
 	lines := func(m map[string][]byte) [][]byte {
 		return bytes.SplitAfter(bytes.TrimSuffix(m["entries.ndjson"], []byte("\n")), []byte("\n"))
 	}
-	return []wrongCase{
+	return append(wrongMembers(whole, part), []wrongCase{
 		{"edited", "do not give the root", whole, func(m map[string][]byte, _ *manifest) {
 			m["entries.ndjson"] = bytes.Replace(m["entries.ndjson"], []byte(`"seq":11}`),
 				[]byte(`"seq":11,"x":1}`), 1)
@@ -94,6 +94,12 @@ func wrongCases(t testing.TB, w *world) []wrongCase {
 		{"long line", "does not end", whole, func(m map[string][]byte, _ *manifest) {
 			m["entries.ndjson"] = bytes.Repeat([]byte("x"), MaxBytes+2)
 		}},
+	}...)
+}
+
+// wrongMembers goes on with the other members.
+func wrongMembers(whole, part []byte) []wrongCase {
+	return []wrongCase{
 		{"count", "MANIFEST.txt lists 13", whole, func(_ map[string][]byte,
 			man *manifest) {
 			man.entries = 13

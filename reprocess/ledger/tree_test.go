@@ -328,49 +328,6 @@ func TestParseHash(t *testing.T) {
 	}
 }
 
-func BenchmarkAppend(b *testing.B) {
-	body, err := Canonical(benchEntry())
-	require.NoError(b, err)
-	var tree Tree
-	b.SetBytes(int64(len(body)))
-	b.ReportAllocs()
-	for b.Loop() {
-		tree.Append(body)
-	}
-}
-
-const million = 1_000_000
-
-// BenchmarkFoldMillion and BenchmarkHashMillion: the root of a million entries beside plain
-// SHA-256 over the same bytes.
-func BenchmarkFoldMillion(b *testing.B) {
-	body, err := Canonical(benchEntry())
-	require.NoError(b, err)
-	b.SetBytes(int64(len(body)) * million)
-	b.ReportAllocs()
-	for b.Loop() {
-		_, err := Fold(func(yield func([]byte, error) bool) {
-			for range million {
-				yield(body, nil)
-			}
-		})
-		require.NoError(b, err)
-	}
-}
-
-func BenchmarkHashMillion(b *testing.B) {
-	body, err := Canonical(benchEntry())
-	require.NoError(b, err)
-	b.SetBytes(int64(len(body)) * million)
-	b.ReportAllocs()
-	for b.Loop() {
-		h := sha256.New()
-		for range million {
-			h.Write(body)
-		}
-	}
-}
-
 func sum256(b []byte) []byte {
 	h := sha256.Sum256(b)
 	return h[:]

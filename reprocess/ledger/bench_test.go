@@ -1,6 +1,7 @@
 package ledger
 
 import (
+	"crypto/sha256"
 	"fmt"
 	"io"
 	"iter"
@@ -103,5 +104,48 @@ func BenchmarkEvidenceMillion(b *testing.B) {
 			}
 			report(b, size)
 		})
+	}
+}
+
+func BenchmarkAppend(b *testing.B) {
+	body, err := Canonical(benchEntry())
+	require.NoError(b, err)
+	var tree Tree
+	b.SetBytes(int64(len(body)))
+	b.ReportAllocs()
+	for b.Loop() {
+		tree.Append(body)
+	}
+}
+
+const million = 1_000_000
+
+// BenchmarkFoldMillion and BenchmarkHashMillion: the root of a million entries beside plain
+// SHA-256 over the same bytes.
+func BenchmarkFoldMillion(b *testing.B) {
+	body, err := Canonical(benchEntry())
+	require.NoError(b, err)
+	b.SetBytes(int64(len(body)) * million)
+	b.ReportAllocs()
+	for b.Loop() {
+		_, err := Fold(func(yield func([]byte, error) bool) {
+			for range million {
+				yield(body, nil)
+			}
+		})
+		require.NoError(b, err)
+	}
+}
+
+func BenchmarkHashMillion(b *testing.B) {
+	body, err := Canonical(benchEntry())
+	require.NoError(b, err)
+	b.SetBytes(int64(len(body)) * million)
+	b.ReportAllocs()
+	for b.Loop() {
+		h := sha256.New()
+		for range million {
+			h.Write(body)
+		}
 	}
 }
