@@ -33,6 +33,7 @@ func readCSV(data []byte, o Options) (*Recording, error) {
 		return nil, err
 	}
 	t.brokenTail()
+	t.guessTime()
 	rate, err := t.timing(o.CSVRate)
 	if err != nil {
 		return nil, err

@@ -137,15 +137,45 @@ func TestCSVContradictions(t *testing.T) {
 	require.ErrorContains(t, err, "does not fit --csv-rate")
 }
 
-// A time column without a unit is read as the only unit that gives a plausible rate, and the
-// reading is remarked for the person to see.
+// A time column without a unit is read as the only unit that gives a plausible rate; that it
+// was milliseconds is remarked for the person to see.
 func TestCSVTimeUnitIsShown(t *testing.T) {
 	r := readTable(t, csvOf("time,ECG [mV]\n", 1000, plainRow), Options{})
-	require.Contains(t, r.Remarks[0], "read as seconds: about 250 Hz")
+	require.Equal(t, 250.0, r.Signals[0].Rate)
+	require.Empty(t, r.Remarks)
 	r = readTable(t, csvOf("time,ECG [mV]\n", 1000, func(i int, v float64) string {
 		return fmt.Sprintf("%d,%.6f\n", i*4, v)
 	}), Options{})
 	require.Contains(t, r.Remarks[0], "read as milliseconds: about 250 Hz")
+}
+
+// A first column without a name that rises evenly is the time, never the ECG.
+func TestCSVUnnamedTime(t *testing.T) {
+	for _, head := range []string{"", "x,ECG\n"} {
+		data := csvOf(head, 1000, plainRow)
+		r := readTable(t, data, Options{CSVUnit: "mV", CSVRate: 250})
+		require.Len(t, r.Signals, 1)
+		r = readTable(t, data, Options{CSVUnit: "mV"})
+		require.Equal(t, 250.0, r.Signals[0].Rate)
+	}
+	numbered := csvOf("", 1000, func(i int, v float64) string { return fmt.Sprintf("%d,%.6f\n", i, v) })
+	_, err := Read("x.csv", numbered, Options{CSVUnit: "mV"})
+	require.ErrorContains(t, err, "add --csv-rate")
+	r := readTable(t, numbered, Options{CSVUnit: "mV", CSVRate: 250})
+	require.Len(t, r.Signals, 1)
+	two := csvOf("", 1000, func(_ int, v float64) string { return fmt.Sprintf("%.6f,%.6f\n", v, -v) })
+	require.Len(t, readTable(t, two, Options{CSVUnit: "mV", CSVRate: 250}).Signals, 2)
+}
+
+// A clock in whole seconds asks for the rate; with it, holes cannot be seen, and it says so.
+func TestCSVCoarseClock(t *testing.T) {
+	data := csvOf("time,ECG [mV]\n", 1000, func(i int, v float64) string {
+		return fmt.Sprintf("10:00:%02d,%.6f\n", i/250, v)
+	})
+	_, err := Read("x.csv", data, Options{})
+	require.ErrorContains(t, err, "add --csv-rate")
+	r := readTable(t, data, Options{CSVRate: 250})
+	require.Contains(t, r.Remarks[0], "too coarse")
 }
 
 // Times rounded to milliseconds at 360 Hz step by 2 and 3 ms: the rate is the mean's.
@@ -271,11 +301,12 @@ func TestCSVRefusals(t *testing.T) {
 	for _, c := range []struct{ data, says string }{
 		{"hello\nworld\n", "no table of numbers"},
 		{head + strings.Repeat("0.1,0.2\n", 5), "too few rows"},
-		{head + strings.Repeat("0.1,0.2\n", 50), "does not rise evenly"},
+		{head + strings.Repeat("0.1,0.2\n", 50), "repeats its values"},
+		{head + strings.Repeat("0.1,0.2\n0.2,1\n", 50), "does not rise evenly"},
 		{string(csvOf(head, 100, plainRow)) + "1,2,3\n", "cells instead of 2"},
 		{head + strings.Repeat("1", MaxLineBytes+1), "longer than 64 KiB"},
 		{strings.Repeat("1,", 70) + "1\n", "more than 64 columns"},
-		{strings.Repeat("1,", 60) + "1\n" + strings.Repeat("1\n", 500), "cells of the table are missing"},
+		{strings.Repeat("1,", 60) + "1\n" + strings.Repeat("1\n", 500), "cells of the table are"},
 		{string(csvOf(head, 100, func(i int, v float64) string {
 			if i%10 == 5 {
 				return fmt.Sprintf("%.3f,1.2.3\n", float64(i)/250)

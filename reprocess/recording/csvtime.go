@@ -12,6 +12,28 @@ import (
 var errAskRate = errors.New("the table does not say how fast it was sampled; " +
 	"add --csv-rate with the rate in Hz, such as --csv-rate 250")
 
+// errCoarse: a clock in whole seconds says nothing about single samples.
+var errCoarse = errors.New("the time column repeats its values, so it does not say how fast " +
+	"the table was sampled; add --csv-rate with the rate in Hz, such as --csv-rate 250")
+
+// guessTime takes an unnamed first column that rises evenly for the time: no ECG does, and
+// judging it as one would be worse than asking.
+func (t *table) guessTime() {
+	if t.time >= 0 || t.event == 0 || len(t.cols) < 2 || t.cols[0].skip {
+		return
+	}
+	v := t.cols[0].values
+	_, _, err := evenStep(v)
+	for i := 1; err == nil && i < len(v); i++ {
+		if !(v[i] > v[i-1]) {
+			return
+		}
+	}
+	if err == nil {
+		t.time = 0
+	}
+}
+
 // timing works out the sampling rate and the gaps from the time column, or takes the rate
 // that was given.
 func (t *table) timing(given float64) (float64, error) {
@@ -23,6 +45,10 @@ func (t *table) timing(given float64) (float64, error) {
 	}
 	v := t.cols[t.time].values
 	step, mean, err := evenStep(v)
+	if errors.Is(err, errCoarse) && given > 0 {
+		t.r.remark("The time column is too coarse to show holes; --csv-rate was taken.")
+		return given, nil
+	}
 	if err != nil {
 		return 0, err
 	}
@@ -65,7 +91,10 @@ func evenStep(v []float64) (middle, mean float64, err error) {
 			even++
 		}
 	}
-	if middle <= 0 || even*100 < len(d)*99 || len(d)*100 < (len(v)-1)*99 {
+	if middle == 0 {
+		return 0, 0, errCoarse
+	}
+	if middle < 0 || even*100 < len(d)*99 || len(d)*100 < (len(v)-1)*99 {
 		return 0, 0, errors.New("the time column does not rise evenly; export the table " +
 			"again with one row per sample, or as EDF")
 	}
@@ -99,6 +128,7 @@ func (t *table) timeUnit(step, given float64) (float64, error) {
 	return t.timeByRange(step, given)
 }
 
+// timeByRange takes seconds as the plain reading; milliseconds are remarked.
 func (t *table) timeByRange(step, given float64) (float64, error) {
 	if given > 0 {
 		for _, f := range []float64{1, 1e-3, 1e-6, 1 / given} {
@@ -110,7 +140,6 @@ func (t *table) timeByRange(step, given float64) (float64, error) {
 			"into its header cell, such as time [s]", given)
 	}
 	if 1/step >= 100 && 1/step <= 4000 {
-		t.r.remark("The time column was read as seconds: about %.4g Hz.", 1/step)
 		return 1, nil
 	}
 	if step != 1 && 1e3/step >= 100 && 1e3/step <= 4000 {

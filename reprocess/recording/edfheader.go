@@ -20,9 +20,8 @@ const (
 // field is one fixed-width field: its first byte and its length.
 type field struct{ at, size int }
 
-// Fields of the fixed part.
+// Fields of the fixed part; bytes 0 to 7 are the version, which isEDF and isBDF look at.
 var (
-	fVersion   = field{0, 8}
 	fPatient   = field{8, 80}
 	fRecording = field{88, 80}
 	fDate      = field{168, 8}
@@ -82,7 +81,7 @@ func edfHeaderOf(data []byte, r *Recording) (*edfHeader, error) {
 		h.width = 3
 	}
 	if len(data) < edfFixed {
-		return nil, endsInHeader
+		return nil, errEndsInHeader
 	}
 	ns, ok := parseCount(h.text(data, fSignals))
 	if !ok || ns < 1 || ns > MaxSignals {
@@ -91,7 +90,7 @@ func edfHeaderOf(data []byte, r *Recording) (*edfHeader, error) {
 	}
 	h.size = edfFixed + ns*perSignal
 	if len(data) < h.size {
-		return nil, endsInHeader
+		return nil, errEndsInHeader
 	}
 	if n, ok := parseCount(h.text(data, fHeadSize)); !ok || n != h.size {
 		r.remark("The header-size field is wrong; %d bytes were used.", h.size)
@@ -104,7 +103,7 @@ func edfHeaderOf(data []byte, r *Recording) (*edfHeader, error) {
 	return h, h.signals(data, r)
 }
 
-var endsInHeader = errors.New("the file ends inside its header; stop the recorder before " +
+var errEndsInHeader = errors.New("the file ends inside its header; stop the recorder before " +
 	"taking the card or cable off, and export again as EDF")
 
 // format reads the reserved field, which EDF+ and BDF+ begin with their name.

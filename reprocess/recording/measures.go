@@ -7,13 +7,13 @@ import (
 
 // Limits of what is measured. [design] where no source is named.
 const (
-	AnalysedMost = 600.0 // seconds of a long file that are looked at, from its start
-	LowestRate   = 100.0 // Hz; below, the beats are too blurred to judge
-	HighestRate  = 10_000.0
-	flatMV       = 0.020 // a second that moves less is quiet
-	flatBlocks   = 3     // quiet seconds in a row that make a dead line
-	beatHalf     = 0.060 // s on either side in which a beat's height is taken
-	jumpMVPerS   = 320.0 // AAMI EC11's slew limit of diagnostic devices (from memory)
+	AnalysedMost = 600.0  // seconds of a long file that are looked at, from its start
+	LowestRate   = 100.0  // Hz; below, the beats are too blurred to judge
+	HighestRate  = 4000.0 // Hz; bounds the memory of ten minutes
+	flatMV       = 0.020  // a second that moves less is quiet
+	flatBlocks   = 3      // quiet seconds in a row that make a dead line
+	beatHalf     = 0.060  // s on either side in which a beat's height is taken
+	jumpMVPerS   = 320.0  // AAMI EC11's slew limit of diagnostic devices (from memory)
 	driftHz      = 0.5
 	driftSkip    = 2.0  // s that the drift filter needs to settle
 	driftWindow  = 10.0 // s

@@ -115,16 +115,16 @@ var nobody = map[string]bool{"": true, "X": true, "XX": true, "XXX": true, "XXXX
 	"PATIENT": true, "ID": true, "NO": true, "NAME": true, "SIMULATOR": true, "MALE": true,
 	"FEMALE": true, "RECORDING": true, "SOURCE": true, "CHECK": true}
 
-// nameParts splits a text that may name a person into the parts that do: runs of two letters
-// or more that are no placeholder and no month.
+// nameParts splits a text that may name a person into the parts that do: words of two letters
+// or more without a digit (a word with one is a code or a date) that are no placeholder.
 func nameParts(s string) []string {
 	var parts []string
 	for _, w := range strings.FieldsFunc(s, func(r rune) bool {
-		return !unicode.IsLetter(r) && r != '\'' && r != '-'
+		return !unicode.IsLetter(r) && !unicode.IsDigit(r) && r != '\'' && r != '-'
 	}) {
 		w = strings.Trim(w, "-'")
-		_, month := months[strings.ToUpper(w)]
-		if utf8.RuneCountInString(w) >= 2 && !nobody[strings.ToUpper(w)] && !month {
+		if utf8.RuneCountInString(w) >= 2 && !nobody[strings.ToUpper(w)] &&
+			!strings.ContainsFunc(w, unicode.IsDigit) {
 			parts = append(parts, w)
 		}
 	}
