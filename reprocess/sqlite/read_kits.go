@@ -74,9 +74,10 @@ func (s *Store) OpenKits(ctx context.Context) (*reprocess.World, error) {
 		reprocess.Recalled, reprocess.OutForRepair, reprocess.Missing)
 }
 
-// ReleasedKits are the kits with a standing release.
+// ReleasedKits are the kits that may stand on the shelf. (A kit that is out keeps the release
+// it went out on.)
 func (s *Store) ReleasedKits(ctx context.Context) (*reprocess.World, error) {
-	return s.kits(ctx, "retired = 0 AND release_at <> 0", nil)
+	return s.Kits(ctx, reprocess.Released)
 }
 
 // OutLoans are the kits whose loan is open.
