@@ -108,8 +108,8 @@ func (s *Store) CheckSecret(ctx context.Context, personID, secret, phoneID strin
 // prove counts the try as wrong first, so that many at once cannot slip past the limit, then
 // checks it. It gives the HMAC of the stored hash and the row of the phone's count; the caller
 // forgives both counts in its own transaction.
-func (s *Store) prove(ctx context.Context, who string, p *reprocess.Person, secret, phoneID string) (
-	mac string, row int64, err error) {
+func (s *Store) prove(ctx context.Context, who string, p *reprocess.Person,
+	secret, phoneID string) (mac string, row int64, err error) {
 	failed, row, err := s.countTry(ctx, who, phoneID)
 	if err != nil {
 		return "", 0, err
@@ -144,7 +144,8 @@ var dummySecret = phc{kib: argonKiB, time: argonTime, threads: argonThreads,
 
 // storedSecret gives the stored hash of a person and the HMAC that the ledger holds of it.
 // Whoever has none, or is nobody here, gets the dummy and no HMAC.
-func (s *Store) storedSecret(ctx context.Context, p *reprocess.Person) (stored, mac string, err error) {
+func (s *Store) storedSecret(ctx context.Context, p *reprocess.Person) (
+	stored, mac string, err error) {
 	if p == nil || s.gone(p) {
 		return dummySecret, "", nil
 	}
@@ -191,7 +192,8 @@ func (s *Store) gone(p *reprocess.Person) bool { return p.Left != "" && s.Now().
 func (s *Store) utc() reprocess.Instant { return s.opts.Clock().UTC }
 
 // countTry refuses a try that comes too early, and counts every other as wrong.
-func (s *Store) countTry(ctx context.Context, who, phoneID string) (failed int, row int64, err error) {
+func (s *Store) countTry(ctx context.Context, who, phoneID string) (
+	failed int, row int64, err error) {
 	now := s.utc()
 	err = s.side(ctx, func(tx *sql.Tx) error {
 		failed, err = mayTry(tx, who, now)

@@ -3,6 +3,7 @@ package sqlite
 import (
 	"bytes"
 	"context"
+	"io/fs"
 	"log/slog"
 	"os"
 	"path/filepath"
@@ -36,7 +37,49 @@ type clinic struct {
 	ida   string                   // person id
 }
 
+// The folder is made once and copied: setting secrets takes its time.
 func newClinic(t testing.TB) *clinic {
+	t.Helper()
+	made.Lock()
+	defer made.Unlock()
+	if made.files == nil {
+		made.clinic = setUpClinic(t)
+		made.files = readFolder(t, made.clinic.dir)
+	}
+	c := &clinic{TB: t, dir: t.TempDir(), clock: newClock(), log: new(bytes.Buffer),
+		maria: made.clinic.maria, phone: made.clinic.phone, ida: made.clinic.ida}
+	for name, content := range made.files {
+		path := filepath.Join(c.dir, name)
+		require.NoError(t, os.MkdirAll(filepath.Dir(path), 0o700))
+		require.NoError(t, os.WriteFile(path, content, 0o600))
+	}
+	c.reopen()
+	return c
+}
+
+var made struct {
+	sync.Mutex
+	clinic *clinic
+	files  map[string][]byte
+}
+
+func readFolder(t testing.TB, dir string) map[string][]byte {
+	files := map[string][]byte{}
+	require.NoError(t, filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		name, err := filepath.Rel(dir, path)
+		if err != nil {
+			return err
+		}
+		files[name], err = os.ReadFile(path)
+		return err
+	}))
+	return files
+}
+
+func setUpClinic(t testing.TB) *clinic {
 	t.Helper()
 	c := &clinic{TB: t, dir: t.TempDir(), clock: newClock(), log: new(bytes.Buffer)}
 	c.reopen()
@@ -49,6 +92,7 @@ func newClinic(t testing.TB) *clinic {
 	require.NoError(t, err)
 	c.ida = c.person("Ida Lund", "ida", reprocess.RoleReprocessing)
 	require.NoError(t, c.GiveSecret(ctx, c.ida, idaSecret))
+	require.NoError(t, c.Store.Close())
 	return c
 }
 
@@ -178,8 +222,10 @@ func TestTheAnswerTellsNothingAboutNames(t *testing.T) {
 	}
 	require.Equal(t, []string{
 		"forbidden wrong_secret The name or the secret is not right. Try again.",
-		"forbidden wrong_secret The name or the secret is not right. Wait 30 seconds before the next try.",
-		"unavailable wait Too many wrong secrets in a row. Wait 30 seconds and try again, or ask a supervisor.",
+		"forbidden wrong_secret The name or the secret is not right. " +
+			"Wait 30 seconds before the next try.",
+		"unavailable wait Too many wrong secrets in a row. " +
+			"Wait 30 seconds and try again, or ask a supervisor.",
 	}, answers[0][3:])
 	require.NoError(t, func() error { _, err := parsePHC(dummySecret); return err }())
 	require.True(t, strings.HasPrefix(dummySecret, "$argon2id$v=19$m=47104,t=1,p=1$"), "equal work")
@@ -406,4 +452,36 @@ func BenchmarkSessionOf(b *testing.B) {
 		_, err := c.SessionOf(ctx, c.maria.Token, false)
 		require.NoError(b, err)
 	}
+}
+
+// Names that nobody has are counted for a day and then forgotten; people's counts stay.
+func TestCountsOfUnknownNamesAreForgotten(t *testing.T) {
+	c := newClinic(t)
+	require.Equal(t, "wrong_secret", c.try("nobody", "000001"))
+	require.Equal(t, "wrong_secret", c.try("ida", "000001"))
+	require.Equal(t, 1, c.count(`SELECT count(*) FROM guess WHERE who LIKE '?%'`))
+	c.clock.pass(24*time.Hour - time.Millisecond)
+	require.Equal(t, "wrong_secret", c.try("ida", "000001"))
+	require.Equal(t, 1, c.count(`SELECT count(*) FROM guess WHERE who LIKE '?%'`))
+	c.clock.pass(time.Millisecond)
+	require.Equal(t, "wrong_secret", c.try("ida", "000001"))
+	require.Zero(t, c.count(`SELECT count(*) FROM guess WHERE who LIKE '?%'`))
+	require.Equal(t, 3, c.count(`SELECT failed FROM guess WHERE who = ?`, c.ida))
+	require.Equal(t, 2, c.count(`SELECT count(*) FROM phone_guess`), "those of the last hour")
+}
+
+// A pepper of another folder opens nothing: the stored hashes are useless without their own.
+func TestWithoutItsPepperADatabaseSaysNothing(t *testing.T) {
+	c := newClinic(t)
+	path := filepath.Join(c.dir, secretsName, pepperFile)
+	other := strings.Repeat("ab", 32) + "\n"
+	require.NoError(t, os.WriteFile(path, []byte(other), 0o600))
+	c.reopen()
+	require.Equal(t, "wrong_secret", c.try("ida", idaSecret))
+	require.NoError(t, c.Store.Close())
+	require.NoError(t, os.Remove(path))
+	_, err := Open(c.dir, Options{Clock: c.clock.now})
+	require.Equal(t, reprocess.Unavailable, reprocess.AsProblem(err).Code, "none is made anew")
+	_, err = os.Stat(path)
+	require.ErrorIs(t, err, fs.ErrNotExist)
 }

@@ -83,7 +83,8 @@ func badCode() *reprocess.Problem {
 
 // CodeFor tells what a one-time code is for, so that the right page can greet the right
 // person: its kind, and the person of a "secret" code.
-func (s *Store) CodeFor(ctx context.Context, code string) (kind string, p *reprocess.Person, err error) {
+func (s *Store) CodeFor(ctx context.Context, code string) (
+	kind string, p *reprocess.Person, err error) {
 	c, err := s.peekCode(ctx, code)
 	if err != nil || c.Person == "" {
 		return c.Kind, nil, err
@@ -169,14 +170,15 @@ func orBadCode(err error) error {
 // set a new one: for somebody new, who forgot theirs, or who is locked out. With a phone name
 // the browser that uses the code becomes an enrolled phone of that name. The supervisor never
 // chooses or sees a secret, and the entry names them.
-func (s *Store) ResetSecret(ctx context.Context, by By, personID, phoneName string) (string, error) {
+func (s *Store) ResetSecret(ctx context.Context, by By, personID, phoneName string) (
+	code string, err error) {
 	c := oneTime{Kind: CodeSecret, Person: personID}
 	if phoneName != "" {
 		c.Phone = newPhoneID()
 	}
 	cmd := reprocess.ResetSecret{Person: personID, Phone: c.Phone, PhoneName: phoneName}
 	letters := newLetters(codeLetters)
-	_, err := s.doOnce(ctx, by, cmd, func(tx *sql.Tx) error {
+	_, err = s.doOnce(ctx, by, cmd, func(tx *sql.Tx) error {
 		if err := execAll(tx, personID, `DELETE FROM secret WHERE person = ?`,
 			`DELETE FROM session WHERE person = ?`, `DELETE FROM guess WHERE who = ?`); err != nil {
 			return err
@@ -191,7 +193,8 @@ func (s *Store) ResetSecret(ctx context.Context, by By, personID, phoneName stri
 
 // RedeemSecret sets the secret of the person whom a one-time code is for. On an enrolled
 // phone, or when the code makes this browser one, they are signed in at once.
-func (s *Store) RedeemSecret(ctx context.Context, code, secret, phoneToken string) (*SignedIn, error) {
+func (s *Store) RedeemSecret(ctx context.Context, code, secret, phoneToken string) (
+	*SignedIn, error) {
 	c, err := s.peekCode(ctx, code)
 	if err != nil || c.Kind != CodeSecret {
 		return nil, orBadCode(err)
@@ -229,9 +232,10 @@ func (s *Store) RedeemSecret(ctx context.Context, code, secret, phoneToken strin
 }
 
 // redeemOn finds the phone on which a code is used, and prepares the tokens.
-func (s *Store) redeemOn(ctx context.Context, c oneTime, phoneToken string, out *SignedIn) (string, error) {
+func (s *Store) redeemOn(ctx context.Context, c oneTime, phoneToken string, out *SignedIn) (
+	phoneID string, err error) {
 	var revoked reprocess.Instant
-	err := s.read.QueryRowContext(ctx, `SELECT revoked FROM phone WHERE id = ?`, c.Phone).
+	err = s.read.QueryRowContext(ctx, `SELECT revoked FROM phone WHERE id = ?`, c.Phone).
 		Scan(&revoked)
 	if err == nil && revoked == 0 {
 		out.Token, out.PhoneToken = newToken(), newToken()
@@ -240,7 +244,7 @@ func (s *Store) redeemOn(ctx context.Context, c oneTime, phoneToken string, out 
 	if err != nil && !errors.Is(err, sql.ErrNoRows) {
 		return "", storeFault(err)
 	}
-	phoneID, err := s.signInPhone(ctx, phoneToken)
+	phoneID, err = s.signInPhone(ctx, phoneToken)
 	if err == nil {
 		out.Token = newToken()
 		return phoneID, nil
@@ -253,7 +257,8 @@ func (s *Store) redeemOn(ctx context.Context, c oneTime, phoneToken string, out 
 
 // ChangeSecret replaces a person's own secret: the old one proves who they are. Every other
 // session of theirs ends; the token is of a new one.
-func (s *Store) ChangeSecret(ctx context.Context, by By, old, secret string) (token string, err error) {
+func (s *Store) ChangeSecret(ctx context.Context, by By, old, secret string) (
+	token string, err error) {
 	p := by.Actor.Person
 	if p == nil {
 		return "", signedOut("nobody", "Nobody is signed in for this.")

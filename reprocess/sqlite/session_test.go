@@ -9,14 +9,6 @@ import (
 	"handback/reprocess"
 )
 
-// signIn signs somebody in on Maria's phone.
-func (c *clinic) signIn(name, secret string) string {
-	c.Helper()
-	token, _, err := c.SignIn(ctx, SignInRequest{name, secret, c.maria.PhoneToken})
-	require.NoError(c, err)
-	return token
-}
-
 // look is one request with a session; it gives the rule of the refusal.
 func (c *clinic) look(token string, busy bool) string {
 	c.Helper()

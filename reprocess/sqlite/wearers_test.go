@@ -89,7 +89,8 @@ func TestLoansOfAReference(t *testing.T) {
 func TestErasedIsGone(t *testing.T) {
 	c := fresh(t)
 	found := func(what string) bool {
-		for _, name := range []string{wearersName, wearersName + "-wal", ledgerName, ledgerName + "-wal"} {
+		for _, name := range []string{wearersName, wearersName + "-wal", ledgerName,
+			ledgerName + "-wal"} {
 			b, err := os.ReadFile(filepath.Join(c.dir, name))
 			require.NoError(t, err)
 			if bytes.Contains(b, []byte(what)) {
