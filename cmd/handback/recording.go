@@ -135,7 +135,7 @@ func readRecordingFile(path string) ([]byte, error) {
 	case err != nil:
 		return nil, errors.New("the file cannot be found; check its name and folder")
 	case !info.Mode().IsRegular():
-		return nil, errors.New("this is a folder or a device, not a file; name the recording itself")
+		return nil, errors.New("this is a folder or a device, not a file; name the recording")
 	case info.Size() > recording.MaxBytes:
 		return nil, fmt.Errorf("the file is longer than %d MiB; export a recording of a minute "+
 			"or two instead of the whole memory", recording.MaxBytes>>20)

@@ -162,8 +162,20 @@ func absent(s string) bool {
 	return false
 }
 
+// reserve sizes the columns once: by the lines that are there, and by two bytes a cell.
+func (t *table) reserve() {
+	lines := bytes.Count(t.text[t.data:], []byte("\n")) + 1
+	n := min(lines, MaxRows, (len(t.text)-t.data)/2/len(t.cols)+1)
+	for i := range t.cols {
+		if !t.cols[i].skip {
+			t.cols[i].values = make([]float64, 0, n)
+		}
+	}
+}
+
 // rows reads all data rows into the columns.
 func (t *table) rows() error {
+	t.reserve()
 	var c []string // used again for each row
 	return t.eachLine(t.data, func(line []byte, _ int) (bool, error) {
 		c = cells(c[:0], line, t.delim)

@@ -67,7 +67,7 @@ func TestCSVSpellings(t *testing.T) {
 			return fmt.Sprintf("%d,%.6f\n", i, v)
 		}), Options{CSVRate: 250}},
 		"clock": {csvOf("clock,ECG [mV]\n", minute, func(i int, v float64) string {
-			return fmt.Sprintf("2026-11-24 10:%02d:%06.3f,%.6f\n", i/minute, float64(i%minute)/250, v)
+			return fmt.Sprintf("2026-11-24 10:00:%06.3f,%.6f\n", float64(i)/250, v)
 		}), Options{}},
 		"quotes, mark, preamble": {csvOf("\xef\xbb\xbf# made for a test\nExport of a bench\n"+
 			"\"time, [s]\",\"ECG [mV]\"\n", minute, func(i int, v float64) string {
@@ -158,12 +158,16 @@ func TestCSVUnnamedTime(t *testing.T) {
 		r = readTable(t, data, Options{CSVUnit: "mV"})
 		require.Equal(t, 250.0, r.Signals[0].Rate)
 	}
-	numbered := csvOf("", 1000, func(i int, v float64) string { return fmt.Sprintf("%d,%.6f\n", i, v) })
+	numbered := csvOf("", 1000, func(i int, v float64) string {
+		return fmt.Sprintf("%d,%.6f\n", i, v)
+	})
 	_, err := Read("x.csv", numbered, Options{CSVUnit: "mV"})
 	require.ErrorContains(t, err, "add --csv-rate")
 	r := readTable(t, numbered, Options{CSVUnit: "mV", CSVRate: 250})
 	require.Len(t, r.Signals, 1)
-	two := csvOf("", 1000, func(_ int, v float64) string { return fmt.Sprintf("%.6f,%.6f\n", v, -v) })
+	two := csvOf("", 1000, func(_ int, v float64) string {
+		return fmt.Sprintf("%.6f,%.6f\n", v, -v)
+	})
 	require.Len(t, readTable(t, two, Options{CSVUnit: "mV", CSVRate: 250}).Signals, 2)
 }
 

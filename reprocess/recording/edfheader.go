@@ -1,6 +1,7 @@
 package recording
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"slices"
@@ -51,7 +52,7 @@ func isEDF(data []byte) bool {
 	return len(data) >= 8 && strings.TrimRight(string(data[:8]), " \x00") == "0"
 }
 
-func isBDF(data []byte) bool { return strings.HasPrefix(string(data), "\xffBIOSEMI") }
+func isBDF(data []byte) bool { return bytes.HasPrefix(data, []byte("\xffBIOSEMI")) }
 
 // edfHeader is the header as far as the reader needs it.
 type edfHeader struct {

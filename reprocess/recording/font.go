@@ -60,7 +60,8 @@ var glyphs = [...][5]byte{
 // plainLetters spells letters outside ASCII.
 var plainLetters = strings.NewReplacer("ä", "ae", "ö", "oe", "ü", "ue", "Ä", "Ae", "Ö", "Oe",
 	"Ü", "Ue", "ß", "ss", "µ", "u", "μ", "u", "é", "e", "è", "e", "ê", "e", "á", "a",
-	"à", "a", "â", "a", "í", "i", "ó", "o", "ô", "o", "ú", "u", "ç", "c", "ñ", "n", "å", "a", "ø", "o",
+	"à", "a", "â", "a", "í", "i", "ó", "o", "ô", "o", "ú", "u",
+	"ç", "c", "ñ", "n", "å", "a", "ø", "o",
 	"æ", "ae")
 
 // drawText writes s with its top left corner at x, y, each dot size × size pixels, on a

@@ -64,7 +64,7 @@ func Profiles() []Profile { return []Profile{Bench(), Volunteer()} }
 // Expect is what the person or the model demands of this test.
 type Expect struct {
 	Rate     float64    `json:"rate_per_minute"` // set rate of the source; 0 = not judged
-	Height   Millivolts `json:"height_mv"`       // learnt from a known good one; 0 = profile's bounds
+	Height   Millivolts `json:"height_mv"`       // of a known good one; 0 = profile's bounds
 	Event    bool       `json:"event"`           // an event mark must have arrived
 	ClockOff float64    `json:"clock_minutes"`   // recorder's clock less the true time
 }

@@ -30,7 +30,9 @@ func TestLimits(t *testing.T) {
 	height := func(r *Result, v float64) { r.Measures.Height = ptr(Millivolts(v)) }
 	base := func(r *Result, v float64) { r.Measures.Baseline = ptr(Millivolts(v)) }
 	flat := func(r *Result, v float64) { r.Measures.FlatSeconds = &v }
-	jumps := func(r *Result, v float64) { r.Measures.Jumps = ptr(int(v)); r.JumpsElsewhere = int(v) }
+	jumps := func(r *Result, v float64) {
+		r.Measures.Jumps, r.JumpsElsewhere = ptr(int(v)), int(v)
+	}
 	cut := func(r *Result, v float64) { r.Measures.CutOff = &v }
 	gap := func(r *Result, v float64) { r.Measures.GapSeconds = &v }
 	for _, c := range []struct {

@@ -78,7 +78,8 @@ func TestHide(t *testing.T) {
 
 func TestNameParts(t *testing.T) {
 	for s, want := range map[string][]string{"X X X X": nil, "Vela_Ona": {"Vela", "Ona"},
-		"24-NOV-2026": nil, "MCH-0234567 F": nil, "test 12": nil, "O'Hara-Lind": {"O'Hara-Lind"}, "?": nil} {
+		"24-NOV-2026": nil, "MCH-0234567 F": nil,
+		"test 12": nil, "O'Hara-Lind": {"O'Hara-Lind"}, "?": nil} {
 		require.Equal(t, want, nameParts(s), s)
 	}
 	for s, want := range map[string][]string{"# Name: Ona Vela": {"Ona", "Vela"},

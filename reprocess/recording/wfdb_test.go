@@ -196,7 +196,8 @@ func TestWFDBDefaults(t *testing.T) {
 	require.Equal(t, 250.0, s.Rate)
 	require.InDelta(t, 1, s.Samples(0, 1)[0], 1e-12)
 	require.Len(t, r.Remarks, 2)
-	r, err = readRecord("r 1 250 0\nr.dat 16 0 16 1000\n", map[string][]byte{"r.dat": beside16(1200)})
+	r, err = readRecord("r 1 250 0\nr.dat 16 0 16 1000\n",
+		map[string][]byte{"r.dat": beside16(1200)})
 	require.NoError(t, err)
 	require.InDelta(t, 1, r.Signals[0].Samples(0, 1)[0], 1e-12)
 	require.Contains(t, r.Remarks[0], "default of 200 per mV")
