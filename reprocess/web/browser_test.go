@@ -118,6 +118,7 @@ func TestPartsInABrowser(t *testing.T) {
 	for path := range states {
 		p.do(chromedp.Navigate(server.URL + path))
 		p.axe()
-		p.shootAll("parts-" + path[1:])
+		p.shoot("parts-" + path[1:])
 	}
+	p.shootAll("parts")
 }

@@ -3,6 +3,7 @@ package web
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"io"
 	"log/slog"
 	"net"
@@ -61,7 +62,9 @@ type testSite struct {
 	log   *bytes.Buffer
 	boss  reprocess.Actor
 	stop  func()
-	mu    *sync.Mutex
+
+	phones int
+	mu     *sync.Mutex
 }
 
 // newSite starts a server of a site without people.
@@ -156,7 +159,9 @@ func (s *testSite) person(name, short string, roles ...reprocess.Role) *browser 
 // enrolled is a browser on a phone that may reach the sign-in.
 func (s *testSite) enrolled() *browser {
 	s.t.Helper()
-	code, err := s.store.InvitePhone(context.Background(), sqlite.By{Actor: s.boss}, "Bench")
+	s.phones++
+	code, err := s.store.InvitePhone(context.Background(), sqlite.By{Actor: s.boss},
+		fmt.Sprintf("Phone %d", s.phones))
 	require.NoError(s.t, err)
 	b := s.browser()
 	b.get("/phone")
@@ -260,3 +265,5 @@ func (b *browser) cookie(name string) string {
 	}
 	return ""
 }
+
+func byBoss(s *testSite) sqlite.By { return sqlite.By{Actor: s.boss} }
