@@ -327,28 +327,9 @@ func percent(ask Ask, value string) *Problem {
 	return nil
 }
 
-// cells checks the box of cells: known, not stopped, and good until after the longest wear
-// that this model is lent for.
+// cells checks the box of cells; see CellsFit.
 func (c *Case) cells(piece *Piece, lot string) *Problem {
-	l := c.W.Lots[lot]
-	if l == nil || l.Kind != LotCells {
-		return missing("box of cells")
-	}
-	if l.Stopped != nil {
-		return refuse("lot_stopped", "Take another box.", "These cells were stopped: %s",
-			l.Stopped.Reason)
-	}
-	days := 0
-	if m := c.W.Models[piece.Model]; m != nil {
-		days = m.WearDays
-	}
-	need := c.Now.Today().AddDays(days)
-	if l.Expiry == "" || l.Expiry < need {
-		return refuse("cell_expiry", "Take a fresher box.",
-			"These cells are good until %s; a wear of %d days from today ends %s.",
-			Day(l.Expiry), days, Day(need))
-	}
-	return nil
+	return CellsFit(c.W, piece, lot, c.Now.Today())
 }
 
 // scanBack checks that the label read back belongs to this kit and is still in force.
