@@ -117,8 +117,12 @@ func (v *recordingFlags) judge(path string, p recording.Profile, s streams) erro
 	res := recording.Measure(rec, lead)
 	j := recording.Judge(res, p, want)
 	if v.strip != "" {
-		if err := writeStrip(v.strip, rec, lead, data); err != nil {
-			return err
+		pic, err := drawStrip(rec, lead, data)
+		if err != nil {
+			res.Remarks = append(res.Remarks, "There is no picture: "+err.Error()+".")
+		} else if err := writeWhole(v.strip, pic); err != nil {
+			return failure{errors.New("the strip cannot be written; check the folder given " +
+				"with --strip")}
 		}
 	}
 	if v.json {
@@ -162,28 +166,24 @@ func beside(path string) func(string) ([]byte, error) {
 	}
 }
 
-// writeStrip writes the picture; a failed write leaves the old file as it was.
-func writeStrip(path string, rec *recording.Recording, lead int, data []byte) error {
+// drawStrip draws the picture of the beginning, with the file's hash on it.
+func drawStrip(rec *recording.Recording, lead int, data []byte) ([]byte, error) {
 	sum := sha256.Sum256(data)
-	pic, err := recording.StripPNG(rec, lead, recording.StripText{
-		SHA256: hex.EncodeToString(sum[:])})
-	if err != nil {
-		return fmt.Errorf("%w; leave --strip out to see the figures", err)
-	}
+	return recording.StripPNG(rec, lead, recording.StripText{SHA256: hex.EncodeToString(sum[:])})
+}
+
+// writeWhole writes a file under another name first: a failed write leaves the old one as it was.
+func writeWhole(path string, data []byte) error {
 	tmp, err := os.CreateTemp(filepath.Dir(path), ".strip-*")
 	if err != nil {
-		return errors.New("the strip cannot be written; check the folder given with --strip")
+		return err
 	}
 	defer os.Remove(tmp.Name()) // a no-op once renamed
-	_, err = tmp.Write(pic)
-	err = errors.Join(err, tmp.Chmod(0o644), tmp.Close())
-	if err == nil {
-		err = os.Rename(tmp.Name(), path)
+	_, err = tmp.Write(data)
+	if err = errors.Join(err, tmp.Chmod(0o644), tmp.Close()); err != nil {
+		return err
 	}
-	if err != nil {
-		return errors.New("the strip cannot be written; check the folder given with --strip")
-	}
-	return nil
+	return os.Rename(tmp.Name(), path)
 }
 
 // answerOf joins what was read, measured and judged; figures that were only noted become
@@ -209,8 +209,12 @@ func recordingLines(rec *recording.Recording, res recording.Result, j recording.
 	lines := []string{"Bench check of equipment, not for diagnosis.",
 		fmt.Sprintf("%s, lead %s, profile %s.", rec.Format, res.Lead, j.Profile)}
 	if res.Seconds != nil && res.Analysed != nil {
-		lines = append(lines, fmt.Sprintf("%.1f s at %.6g Hz, the first %.1f s were looked at.",
-			*res.Seconds, *res.SampleRate, *res.Analysed))
+		part := "all of it was looked at"
+		if *res.Analysed < *res.Seconds {
+			part = fmt.Sprintf("the first %.1f s were looked at", *res.Analysed)
+		}
+		lines = append(lines, fmt.Sprintf("%.1f s at %.6g Hz, %s.", *res.Seconds,
+			*res.SampleRate, part))
 	}
 	for _, c := range j.Codes {
 		a := recording.Explain(c, res, want)

@@ -10,6 +10,8 @@ import (
 	"image/color"
 	"image/png"
 	"math"
+	"slices"
+	"strings"
 )
 
 // The strip at true scale: 25 mm/s and 10 mm/mV in rows of 10 s on a grid of 1 mm, every fifth
@@ -62,11 +64,15 @@ func newTrace(r *Recording, lead int, t StripText) (*trace, error) {
 	if !(t.Seconds > 0 && t.Seconds <= stripMost) || !(t.From >= 0 && t.From < 1e9) {
 		return nil, fmt.Errorf("a strip shows up to %.0f seconds", stripMost)
 	}
+	joints := make([]int, len(r.Gaps))
+	for i, g := range r.Gaps {
+		joints[i] = int(math.Round(g.Sample * s.Rate))
+	}
 	out := &trace{lines: stripLines(s, lead, t)}
 	for k := range int(math.Ceil(t.Seconds/RowSeconds - 1e-9)) {
 		begin := t.From + float64(k)*RowSeconds
 		length := min(RowSeconds, t.Seconds-float64(k)*RowSeconds)
-		out.rows = append(out.rows, traceRow(s, begin, length))
+		out.rows = append(out.rows, traceRow(s, begin, length, joints))
 	}
 	return out, nil
 }
@@ -79,19 +85,19 @@ func stripLines(s *Signal, lead int, t StripText) []string {
 	if r := []rune(label); len(r) > 40 {
 		label = string(r[:40])
 	}
-	first := fmt.Sprintf("25 mm/s  10 mm/mV  %.6g Hz  %s  from %.4g s, rows shifted to their "+
-		"middle  %s", s.Rate, label, t.From, BenchCheck)
-	second := ""
+	first := fmt.Sprintf("25 mm/s | 10 mm/mV | %.6g Hz | %s | from %.4g s, rows shifted to "+
+		"their middle | %s", s.Rate, label, t.From, BenchCheck)
+	var second []string
 	for _, part := range [][2]string{{"device ", t.Device}, {"", t.Date}, {"sha256 ", t.SHA256}} {
 		if part[1] != "" {
-			second += part[0] + part[1] + "  "
+			second = append(second, part[0]+part[1])
 		}
 	}
-	return []string{first, second}
+	return []string{first, strings.Join(second, " | ")}
 }
 
-// traceRow fills the columns of one row.
-func traceRow(s *Signal, begin, seconds float64) [][2]float64 {
+// traceRow fills the columns of one row; no line is drawn across a joint.
+func traceRow(s *Signal, begin, seconds float64, joints []int) [][2]float64 {
 	from := min(s.N, int(math.Ceil(begin*s.Rate-1e-6)))
 	to := min(s.N, int(math.Ceil((begin+seconds)*s.Rate-1e-6)))
 	columns := make([][2]float64, RowSeconds*mmPerSecond*pxPerMM)
@@ -113,6 +119,9 @@ func traceRow(s *Signal, begin, seconds float64) [][2]float64 {
 	perSecond := float64(mmPerSecond * pxPerMM)
 	for i, v := range x {
 		y := (v - middle) * mmPerMV
+		if _, joint := slices.BinarySearch(joints, from+i); joint {
+			last = math.NaN()
+		}
 		at := (float64(from+i)/s.Rate - begin) * perSecond
 		joinColumns(columns, at, perSecond/s.Rate, last, y)
 		last = y

@@ -141,16 +141,35 @@ func TestStripHasNoHoles(t *testing.T) {
 	}
 }
 
+// Where something is missing the trace breaks off instead of drawing a step.
+func TestStripBreaksAtGap(t *testing.T) {
+	x := make([]float64, 5000)
+	hold(x, 1000, 5000, 1)
+	r := inMillivolts(x, 250)
+	tall := func() float64 {
+		tr, err := newTrace(r, 0, StripText{})
+		require.NoError(t, err)
+		most := 0.0
+		for _, c := range tr.rows[0] {
+			most = max(most, c[1]-c[0])
+		}
+		return most
+	}
+	require.InDelta(t, 10, tall(), 1e-9, "a step is drawn")
+	r.Gaps = []Gap{{At: 4, Sample: 4, Seconds: 2}}
+	require.InDelta(t, 0, tall(), 1e-9)
+}
+
 func TestStripWriting(t *testing.T) {
 	s := &Signal{Label: "ECG II", Rate: 250}
 	lines := stripLines(s, 0, StripText{Device: "R-017", Date: "2026-11-24", SHA256: "abc"})
 	for _, want := range []string{"25 mm/s", "10 mm/mV", "250 Hz", "ECG II", BenchCheck} {
 		require.Contains(t, lines[0], want)
 	}
-	require.Equal(t, "device R-017  2026-11-24  sha256 abc  ", lines[1])
+	require.Equal(t, "device R-017 | 2026-11-24 | sha256 abc", lines[1])
 	require.Contains(t, stripLines(&Signal{Rate: 1}, 2, StripText{})[0], "signal 3")
 	long := &Signal{Label: strings.Repeat("ä", 90), Rate: 250}
-	require.Contains(t, stripLines(long, 0, StripText{})[0], strings.Repeat("ä", 40)+"  from")
+	require.Contains(t, stripLines(long, 0, StripText{})[0], strings.Repeat("ä", 40)+" | from")
 	// the longest line fits beside the margin
 	full := stripLines(s, 0, StripText{Device: strings.Repeat("D", 20), Date: "2026-11-24 10:00",
 		SHA256: strings.Repeat("f", 64)})
