@@ -43,10 +43,10 @@ type sessionRow struct {
 	settings          reprocess.Settings
 }
 
-// SessionOf finds the session of a token and counts this request as a sign of life. busy says
-// that a wet time of this person is running: then waiting is work, and idle time does not
-// count. A session that is over is deleted, and a *reprocess.Problem says why. One query, and
-// one write every half minute.
+// SessionOf finds the session of a token and counts this request as a sign of life. While a
+// wet time of this person is running, waiting is work and does not count as idle; busy says
+// the same of anything else the caller knows of. A session that is over is deleted, and a
+// *reprocess.Problem says why. One query, and one write every half minute.
 func (s *Store) SessionOf(ctx context.Context, token string, busy bool) (*Session, error) {
 	hash, ok := tokenHash(token)
 	if !ok {
@@ -57,9 +57,9 @@ func (s *Store) SessionOf(ctx context.Context, token string, busy bool) (*Sessio
 		return nil, err
 	}
 	now := s.utc()
-	p := row.over(now, busy)
-	if s.gone(row.Person) {
-		p = signedOut("left", row.Person.Name+" left on "+string(row.Person.Left)+".")
+	p, err := s.over(ctx, row, now, busy)
+	if err != nil {
+		return nil, err
 	}
 	if p != nil {
 		err := s.side(ctx, func(tx *sql.Tx) error {
@@ -121,7 +121,52 @@ func (s *Store) sessionRow(ctx context.Context, hash []byte) (*sessionRow, error
 }
 
 // over says why a session has ended, nil while it lasts. All but the times follows from the
-// ledger, so that a new secret and a lost phone end it at once, whoever wrote them.
+// ledger, so that leaving, a new secret and a lost phone end it at once, whoever wrote them.
+func (s *Store) over(ctx context.Context, row *sessionRow, now reprocess.Instant, busy bool) (
+	*reprocess.Problem, error) {
+	if s.gone(row.Person) {
+		return signedOut("left", row.Person.Name+" left on "+string(row.Person.Left)+"."), nil
+	}
+	p := row.over(now, busy)
+	if p == nil || p.Rule != "session_idle" {
+		return p, nil
+	}
+	until, err := s.wetUntil(ctx, row.Person.ID)
+	if err != nil {
+		return nil, err
+	}
+	row.Seen = max(row.Seen, min(until, now))
+	return row.over(now, busy), nil
+}
+
+// wetUntil is when the last wet time that a person has started and nobody has ended will have
+// lasted as long as its product needs; 0 when there is none. It reads the open cycles, and
+// only when a session would end without it.
+func (s *Store) wetUntil(ctx context.Context, personID string) (until reprocess.Instant, err error) {
+	cycles, err := all[reprocess.Cycle](ctx, s.read, `SELECT c.doc FROM piece p
+		JOIN cycle c ON c.id = p.cycle WHERE c.open = 1`)
+	for _, c := range cycles {
+		until = max(until, wetRunsUntil(c, personID))
+	}
+	return until, err
+}
+
+// wetRunsUntil is the same for one cycle. Records that were taken back do not count.
+func wetRunsUntil(c *reprocess.Cycle, personID string) (until reprocess.Instant) {
+	for _, r := range c.Records {
+		switch {
+		case r.Undone:
+		case r.Kind == reprocess.RecWetNow && r.By == personID:
+			until = r.Mark.At.Add(time.Duration(r.NeededS) * time.Second)
+		case r.Kind == reprocess.RecWetNow, r.Kind == reprocess.RecSeenDry,
+			r.Kind == reprocess.RecNotWatched:
+			until = 0
+		}
+	}
+	return until
+}
+
+// over looks at everything but the person.
 func (r *sessionRow) over(now reprocess.Instant, busy bool) *reprocess.Problem {
 	demo := r.settings.Demo && r.Phone == ""
 	switch {

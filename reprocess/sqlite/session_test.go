@@ -1,6 +1,7 @@
 package sqlite
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -194,4 +195,64 @@ func TestNoTokenNoSession(t *testing.T) {
 		require.Empty(t, who)
 	}
 	require.Equal(t, "", c.look(c.maria.Token, false))
+}
+
+// A wet time that somebody started keeps them signed in while it has to last; the idle time
+// begins when it has.
+func TestAStartedWetTimeIsNotIdle(t *testing.T) {
+	b := newBench(t)
+	b.must(b.boss, reprocess.SetSettings{Settings: reprocess.Settings{Site: "Main building",
+		Zone: "UTC", IdleMin: 1}})
+	kit := b.register("17")
+	for _, s := range b.passOf(kit, b.pieceOf(kit), "17")[:2] {
+		b.must(b.boss, s.cmd)
+	}
+	token := newToken()
+	tx, err := b.writeDB.Begin()
+	require.NoError(t, err)
+	require.NoError(t, b.beginSession(tx, token, reprocess.FirstSupervisorID, "PH1",
+		strings.Repeat("0", 64)))
+	require.NoError(t, tx.Commit())
+	b.must(b.boss, reprocess.WetNow{Kit: kit, Pieces: []string{b.pieceOf(kit)},
+		Container: b.container}) // 60 s, as the procedure's floor and the claims of the product
+	wet := b.clock.now().UTC
+	at := func(after time.Duration) string {
+		b.clock.ms.Store(int64(wet.Add(after)))
+		_, err := b.writeDB.Exec(`UPDATE session SET seen = ?`, wet)
+		require.NoError(t, err)
+		_, err = b.SessionOf(ctx, token, false)
+		return rule(err)
+	}
+	require.Equal(t, "", at(time.Minute-time.Millisecond))
+	require.Equal(t, "", at(time.Minute), "idle, but the wet time runs")
+	require.Equal(t, "", at(2*time.Minute-time.Millisecond))
+	require.Equal(t, "session_idle", at(2*time.Minute))
+}
+
+func TestWhichWetTimesRun(t *testing.T) {
+	rec := func(kind reprocess.RecordKind, by string, at reprocess.Instant) reprocess.Record {
+		return reprocess.Record{Kind: kind, By: by, Mark: reprocess.Mark{At: at}, NeededS: 60}
+	}
+	wetNow, dry := reprocess.RecWetNow, reprocess.RecSeenDry
+	undone := rec(wetNow, "S5", 1000)
+	undone.Undone = true
+	for _, c := range []struct {
+		about   string
+		records []reprocess.Record
+		until   reprocess.Instant
+	}{
+		{"none", nil, 0},
+		{"hers", []reprocess.Record{rec(wetNow, "S5", 1000)}, 61_000},
+		{"looked at", []reprocess.Record{rec(wetNow, "S5", 1000),
+			rec(reprocess.RecLooksWet, "S6", 5000)}, 61_000},
+		{"again", []reprocess.Record{rec(wetNow, "S5", 1000), rec(wetNow, "S5", 9000)}, 69_000},
+		{"seen dry", []reprocess.Record{rec(wetNow, "S5", 1000), rec(dry, "S6", 5000)}, 0},
+		{"not watched", []reprocess.Record{rec(wetNow, "S5", 1000),
+			rec(reprocess.RecNotWatched, "S5", 5000)}, 0},
+		{"somebody's", []reprocess.Record{rec(wetNow, "S6", 1000)}, 0},
+		{"taken over", []reprocess.Record{rec(wetNow, "S5", 1000), rec(wetNow, "S6", 2000)}, 0},
+		{"taken back", []reprocess.Record{undone}, 0},
+	} {
+		require.Equal(t, c.until, wetRunsUntil(&reprocess.Cycle{Records: c.records}, "S5"), c.about)
+	}
 }
