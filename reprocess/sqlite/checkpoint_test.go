@@ -110,6 +110,7 @@ func TestFilesAreHashedWhenAsked(t *testing.T) {
 	require.NoError(t, os.WriteFile(path, []byte("hallo"), 0o600))
 	r, err = Verify(context.Background(), dir, all)
 	require.NoError(t, err)
-	require.Equal(t, "table files, row "+name+": its bytes are not the ones it is named by", r.Difference)
+	require.Equal(t, "table files, row "+name+": its bytes are not the ones it is named by",
+		r.Difference)
 	require.Empty(t, verified(t, dir).Files, "only when asked")
 }

@@ -132,7 +132,8 @@ func (l *loader) strays(ctx context.Context) error {
 }
 
 // CyclesOfPiece lists the cycles of a piece, the newest first.
-func (s *Store) CyclesOfPiece(ctx context.Context, piece string, limit int) ([]*reprocess.Cycle, error) {
+func (s *Store) CyclesOfPiece(ctx context.Context, piece string, limit int) (
+	[]*reprocess.Cycle, error) {
 	return all[reprocess.Cycle](ctx, s.read, `SELECT doc FROM cycle WHERE piece = ?
 		ORDER BY opened DESC, rowid DESC LIMIT ?`, piece, limit)
 }

@@ -45,7 +45,8 @@ func (f Filter) where() (string, []any) {
 
 // Entries lists entries of a filter, the newest first, with numbers below before (0: from the
 // newest). The number of the last one is the next page's before.
-func (s *Store) Entries(ctx context.Context, f Filter, before int64, limit int) ([]*reprocess.Entry, error) {
+func (s *Store) Entries(ctx context.Context, f Filter, before int64, limit int) (
+	[]*reprocess.Entry, error) {
 	cond, args := f.where()
 	if before > 0 {
 		cond, args = cond+" AND act.seq < ?", append(args, before)
@@ -79,7 +80,8 @@ func (s *Store) Count(ctx context.Context, f Filter) (n int64, err error) {
 }
 
 // Timeline lists the entries about one kit, the newest first.
-func (s *Store) Timeline(ctx context.Context, kit string, before int64, limit int) ([]*reprocess.Entry, error) {
+func (s *Store) Timeline(ctx context.Context, kit string, before int64, limit int) (
+	[]*reprocess.Entry, error) {
 	return s.Entries(ctx, Filter{Kit: kit}, before, limit)
 }
 
@@ -169,7 +171,8 @@ func (s *Store) Heads(ctx context.Context) (heads []ledger.Head, size int64, err
 		return nil, 0, storeFault(err)
 	}
 	defer tx.Rollback() // nothing was written
-	if err := tx.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM entry`).Scan(&size); err != nil {
+	err = tx.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM entry`).Scan(&size)
+	if err != nil {
 		return nil, 0, storeFault(err)
 	}
 	rows, err := tx.QueryContext(ctx, `SELECT kit, n, leaf FROM chain ORDER BY kit`)

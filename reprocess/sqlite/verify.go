@@ -81,7 +81,8 @@ func Verify(ctx context.Context, dir string, o VerifyOptions) (Report, error) {
 // verifyOnce checks one snapshot. Without a write-ahead log no server runs, and opening the
 // file in the ordinary way would make one; so it is opened as unchanging, and moved tells when
 // it was not.
-func verifyOnce(ctx context.Context, dir string, o VerifyOptions) (r Report, moved bool, err error) {
+func verifyOnce(ctx context.Context, dir string, o VerifyOptions) (
+	r Report, moved bool, err error) {
 	path := filepath.Join(dir, ledgerName)
 	before, err := os.Stat(path)
 	if err != nil {
