@@ -120,6 +120,24 @@ func TestErasedIsGone(t *testing.T) {
 	require.Equal(t, "no_link", rule(c.EraseWearer(ctx, "0")))
 }
 
+func TestManyLinksAreKeptTogetherOrNotAtAll(t *testing.T) {
+	c := fresh(t)
+	require.NoError(t, c.KeepWearers(ctx, map[string]string{"t1": "A-1", "t2": "A-2"}))
+	ref, err := c.WearerRef(ctx, "t2")
+	require.NoError(t, err)
+	require.Equal(t, "A-2", ref)
+	err = c.KeepWearers(ctx, map[string]string{"t3": "A-3", "t4": "Ida Lund", "t5": "A-5"})
+	require.Equal(t, "reference", rule(err))
+	for _, token := range []string{"t3", "t4", "t5"} {
+		_, err = c.WearerRef(ctx, token)
+		require.Equal(t, "no_link", rule(err))
+	}
+	require.Error(t, c.KeepWearers(ctx, map[string]string{"t1": "A-9"}), "a link never changes")
+	ref, err = c.WearerRef(ctx, "t1")
+	require.NoError(t, err)
+	require.Equal(t, "A-1", ref)
+}
+
 func BenchmarkWearerToken(b *testing.B) {
 	c := fresh(b)
 	for b.Loop() {
