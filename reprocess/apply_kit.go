@@ -48,7 +48,8 @@ func (w *World) composeKit(v KitComposed) {
 }
 
 // takeBack sets every piece that came to returned, ends the loan and breaks off open cycles:
-// whatever was done before does not count for the next wearer.
+// whatever was done before does not count for the next wearer. A piece that was out and did
+// not come is missing; one that was in the house stays where it stands.
 func (w *World) takeBack(e *Entry, v TakenBack) {
 	for _, id := range v.Came {
 		w.breakOff(e, id)
@@ -59,7 +60,8 @@ func (w *World) takeBack(e *Entry, v TakenBack) {
 		return
 	}
 	for _, id := range k.Pieces {
-		if !contains(v.Came, id) {
+		if p := w.Pieces[id]; p != nil && !contains(v.Came, id) &&
+			(p.State == Issued || p.State == Recalled) {
 			w.setState(id, Missing)
 		}
 	}

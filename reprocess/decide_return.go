@@ -45,12 +45,26 @@ func (t TakeBack) decide(c *Case) *Problem {
 func (t TakeBack) custody(c *Case, k *Kit, e *TakenBack) {
 	if l := c.W.Loans[k.Loan]; l.Open() {
 		e.Loan = l.ID
-		if len(e.Return.Flags) == 0 {
-			e.Return.Flags = l.Flags
-		}
+		e.Return.Flags = carried(l.Flags, e.Return.Flags)
 		return
 	}
 	e.Return.Custody = "unknown"
+}
+
+// carried joins what was told at hand-out with what is told at the return: nothing is lost,
+// and "nothing known" gives way to whatever is known.
+func carried(out, back []string) []string {
+	none := string(spectrum.None)
+	var all []string
+	for _, f := range append(append([]string(nil), out...), back...) {
+		if f != none {
+			all = withOne(all, f)
+		}
+	}
+	if all == nil && (contains(out, none) || contains(back, none)) {
+		return []string{none}
+	}
+	return all
 }
 
 // after sets the holds and waits that the return itself calls for.

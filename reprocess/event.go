@@ -225,6 +225,11 @@ type (
 		Kit    string `json:"kit"`
 		Reason string `json:"reason"`
 	}
+	// WearerViewed says that somebody is about to read a wearer reference. It changes nothing.
+	WearerViewed struct {
+		Kit  string `json:"kit"`
+		Loan string `json:"loan"`
+	}
 )
 
 // EventName gives the stable text of each event.
@@ -265,6 +270,7 @@ func (PieceMoved) EventName() string        { return "piece_moved" }
 func (HandedOut) EventName() string         { return "handed_out" }
 func (LoanExtended) EventName() string      { return "loan_extended" }
 func (HandOutUndone) EventName() string     { return "hand_out_undone" }
+func (WearerViewed) EventName() string      { return "wearer_viewed" }
 
 // reader decodes one kind of event strictly.
 type reader func([]byte) (Event, error)
@@ -296,7 +302,7 @@ var eventReaders = map[string]reader{
 	"kit_released": read[KitReleased], "release_broken": read[ReleaseBroken],
 	"rechecked": read[Rechecked], "piece_moved": read[PieceMoved],
 	"handed_out": read[HandedOut], "loan_extended": read[LoanExtended],
-	"hand_out_undone": read[HandOutUndone],
+	"hand_out_undone": read[HandOutUndone], "wearer_viewed": read[WearerViewed],
 }
 
 // EventNames lists every event name in order.

@@ -77,8 +77,7 @@ func (r ReleaseKit) decide(c *Case) *Problem {
 			return p
 		}
 		if r.List && f.remarkable() {
-			return refuse("sign_alone", "Open this kit and sign it alone.",
-				"Kit %s has something to look at; it is not signed in a list.", k.Number)
+			return signAlone(k)
 		}
 		e.add(f, c)
 	}

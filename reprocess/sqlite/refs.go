@@ -123,6 +123,8 @@ func cycleRefs(event reprocess.Event) []reprocess.Ref {
 		return refTo(reprocess.TableLoan, v.Loan)
 	case reprocess.HandOutUndone:
 		return append(refTo(reprocess.TableLoan, v.Loan), refTo(reprocess.TableKit, v.Kit)...)
+	case reprocess.WearerViewed:
+		return append(refTo(reprocess.TableLoan, v.Loan), refTo(reprocess.TableKit, v.Kit)...)
 	}
 	return nil
 }
