@@ -9,15 +9,23 @@ import (
 
 // bench is a small clinic in memory: every act goes through Decide and Apply, as in the store.
 type clinic struct {
-	t   testing.TB
+	t   testT
 	w   *World
 	now Now
 	seq int64
+
+	record *[]*Entry // when set, every entry that was done
 }
 
 var dayOne = Instant(time.Date(2026, 11, 24, 8, 0, 0, 0, time.UTC).UnixMilli())
 
-func newClinic(t testing.TB) *clinic {
+// testT is what both testing and rapid offer.
+type testT interface {
+	require.TestingT
+	Helper()
+}
+
+func newClinic(t testT) *clinic {
 	c := &clinic{t: t, w: NewWorld(), now: Now{UTC: dayOne, Boot: "b1", Mono: 0}}
 	c.w.Settings = Settings{Site: "s1", Zone: "UTC"}
 	c.setUp()
@@ -42,6 +50,9 @@ func (c *clinic) try(actor Actor, cmd Command) (*Entry, *Problem) {
 		e.Events = append(e.Events, Box{ev})
 	}
 	Apply(c.w, e)
+	if c.record != nil {
+		*c.record = append(*c.record, e)
+	}
 	return e, nil
 }
 
