@@ -40,18 +40,21 @@ var rooms = map[string]room{
 	"reprocess/recording": {pure: true},
 	"reprocess/ledger":    {pure: true},
 	"reprocess/sqlite": {imports: []string{"reprocess", "reprocess/ledger", "reprocess/spectrum",
-		"reprocess/strength", "reprocess/wear", "reprocess/sampling", "reprocess/recording"}},
-	"reprocess/export": {imports: []string{"reprocess", "reprocess/ledger", "reprocess/sqlite"}},
+		"reprocess/strength", "reprocess/wear", "reprocess/sampling", "reprocess/recording", "reprocess/lookback"}},
+	"reprocess/export": {imports: []string{"reprocess", "reprocess/ledger", "reprocess/sqlite",
+		"reprocess/lookback"}},
 	"reprocess/web": {imports: []string{"labels", "static", "reprocess", "reprocess/sqlite",
 		"reprocess/export", "reprocess/spectrum", "reprocess/strength", "reprocess/wear",
-		"reprocess/sampling", "reprocess/recording"}},
-	"labels": {pure: true},
-	"static": {},
+		"reprocess/sampling", "reprocess/recording", "reprocess/lookback"}},
+	"reprocess/lookback": {pure: true, imports: []string{"reprocess"}},
+	"reprocess/invent":   {pure: true, imports: []string{"reprocess"}},
+	"labels":             {pure: true},
+	"static":             {},
 }
 
 // notInPure are the imports that bring in a machine, a clock's owner or a network.
 var notInPure = []string{"os", "net", "database/sql", "log", "embed", "syscall", "io/ioutil",
-	"math/rand", "plugin", "github.com/gofiber", "modernc.org"}
+	"plugin", "github.com/gofiber", "modernc.org"}
 
 // clocks are the calls that read a clock or wait for one.
 var clocks = []string{"Now", "Since", "Until", "After", "AfterFunc", "Tick", "NewTimer",
