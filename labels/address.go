@@ -80,12 +80,9 @@ func (b Base) String() string { return b.scheme + "://" + b.host }
 // Secure says whether the base is https.
 func (b Base) Secure() bool { return b.scheme == "https" }
 
-// Address is the text of a device's or container's symbol.
+// Address is the text of every symbol: of a device, a container, a slip or a blank. One form for
+// all, so that what is printed tells nothing; what a code belongs to is decided by the record.
 func (b Base) Address(c Code) string { return b.String() + "/D/" + string(c) }
-
-// SlipAddress is the text of a slip's symbol. It opens the kit and is never a scan of the
-// device.
-func (b Base) SlipAddress(c Code) string { return b.String() + "/S/" + string(c) }
 
 // Address writes the address of a code under a base address as configured; see ParseBase.
 func Address(base string, c Code, allowHTTP bool) (string, error) {

@@ -20,13 +20,13 @@ func TestAddressForm(t *testing.T) {
 		require.Equal(t, want, got)
 		code, kind, err := Read(got)
 		require.NoError(t, err)
-		require.Equal(t, KindDevice, kind)
+		require.Equal(t, KindScanned, kind)
 		require.Equal(t, Code("7M2N4P6R8S0T2W5YH"), code)
 	}
 	b, err := ParseBase("https://host.example", false)
 	require.NoError(t, err)
 	require.True(t, b.Secure())
-	require.Equal(t, "https://HOST.EXAMPLE/S/7M2N4P6R8S0T2W5YH", b.SlipAddress("7M2N4P6R8S0T2W5YH"))
+	require.Equal(t, "https://HOST.EXAMPLE/D/7M2N4P6R8S0T2W5YH", b.Address("7M2N4P6R8S0T2W5YH"))
 	_, err = Address("https://host.example", "7M2N4P6R8S0T2W5YJ", false)
 	require.ErrorContains(t, err, "check letter")
 }

@@ -26,9 +26,8 @@ type Kind string
 
 // The kinds of reading.
 const (
-	KindTyped  Kind = "typed"  // 17 letters alone
-	KindDevice Kind = "device" // an address /D/..., the label on a device or container
-	KindSlip   Kind = "slip"   // an address /S/..., the paper in the bag: never a scan of a device
+	KindTyped   Kind = "typed"   // 17 letters alone
+	KindScanned Kind = "scanned" // an address /D/..., of anything printed
 )
 
 // Fault is the closed list of what can be wrong with a typed or scanned code.
@@ -195,7 +194,7 @@ func lastLetters(text string) (string, string, error) {
 	return string(runes[:end]), string(body[:]), nil
 }
 
-// kindOf judges what stands before the letters: nothing, or an address that ends in D or S
+// kindOf judges what stands before the letters: nothing, or an address that ends in D
 // between two signs (a slash, or what another keyboard layout makes of it). Empty means
 // that there are too many letters.
 func kindOf(prefix string) Kind {
@@ -207,11 +206,8 @@ func kindOf(prefix string) Kind {
 	if n < 3 || isLetter(runes[n-1]) || isLetter(runes[n-3]) {
 		return ""
 	}
-	switch runes[n-2] {
-	case 'D':
-		return KindDevice
-	case 'S':
-		return KindSlip
+	if runes[n-2] == 'D' {
+		return KindScanned
 	}
 	return ""
 }

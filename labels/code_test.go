@@ -162,13 +162,13 @@ func TestReadAccepts(t *testing.T) {
 		"lower, spaces":  {"  7m2n 4p6r 8s0t 2w5y h \r\n", KindTyped},
 		"letter O":       {"7M2N-4P6R-8SOT-2W5Y-H", KindTyped},
 		"dash":           {"7M2N–4P6R–8S0T–2W5Y–H\t", KindTyped},
-		"address":        {"https://HOST.EXAMPLE/D/7M2N4P6R8S0T2W5YH", KindDevice},
-		"lower address":  {"https://host.example/d/7m2n4p6r8s0t2w5yh", KindDevice},
-		"ends in slash":  {"https://host.example/d/7m2n4p6r8s0t2w5yh/", KindDevice},
-		"slip":           {"https://HOST.EXAMPLE/S/7M2N4P6R8S0T2W5YH", KindSlip},
+		"address":        {"https://HOST.EXAMPLE/D/7M2N4P6R8S0T2W5YH", KindScanned},
+		"lower address":  {"https://host.example/d/7m2n4p6r8s0t2w5yh", KindScanned},
+		"ends in slash":  {"https://host.example/d/7m2n4p6r8s0t2w5yh/", KindScanned},
+		"other address":  {"https://HOST.EXAMPLE/S/7M2N4P6R8S0T2W5YH", ""}, // one form for all
 		"DE keyboard":    {"httpsÖ--HOST.EXAMPLE-D-7M2N4P6R8S0T2W5ZH", ""}, // Y and Z exchanged
-		"DE, signs only": {"httpsÖ--HOST.EXAMPLE-D-7M2N4P6R8S0T2W5YH\r", KindDevice},
-		"path alone":     {"/D/7M2N4P6R8S0T2W5YH", KindDevice},
+		"DE, signs only": {"httpsÖ--HOST.EXAMPLE-D-7M2N4P6R8S0T2W5YH\r", KindScanned},
+		"path alone":     {"/D/7M2N4P6R8S0T2W5YH", KindScanned},
 	} {
 		code, kind, err := Read(c.text)
 		if c.kind == "" {

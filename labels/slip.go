@@ -10,7 +10,8 @@ import (
 )
 
 // Slip is the paper that goes into the bag. It has no field for the wearer's name, and must
-// never get one. Its code is of its own kind: see Base.SlipAddress.
+// never get one. Its code is one of its own, which the record knows as a
+// slip's: it opens the kit and never counts as a scan of the device.
 type Slip struct {
 	Kit        string      // the pool number, as "17"
 	Code       Code        // of the slip, not of the device
@@ -177,7 +178,7 @@ func (s Slip) check(style Style) error {
 // head is the title and kit number, and the symbol at the right.
 func (w *slipWriter) head(s Slip, style Style) error {
 	box := bar{slipWide - slipBox, 0, slipBox, slipBox}
-	symbol, err := placeSymbol(style.Base.SlipAddress(s.Code), box, style)
+	symbol, err := placeSymbol(style.Base.Address(s.Code), box, style)
 	if err != nil {
 		return err
 	}

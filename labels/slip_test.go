@@ -94,10 +94,10 @@ func TestSlipKeepsItsPlace(t *testing.T) {
 			symbols = append(symbols, crop(page, quarter, 203))
 		}
 		for _, text := range readAll(t, symbols) {
-			require.Equal(t, "https://HOST.EXAMPLE/S/7M2N4P6R8S0T2W5YH", text)
+			require.Equal(t, "https://HOST.EXAMPLE/D/7M2N4P6R8S0T2W5YH", text)
 			_, kind, err := Read(text)
 			require.NoError(t, err)
-			require.Equal(t, KindSlip, kind)
+			require.Equal(t, KindScanned, kind)
 		}
 		require.Contains(t, runTool(t, "pdfinfo", saved(t, "s.pdf", pdf)), "Pages:           2")
 	}

@@ -56,14 +56,15 @@ func (r RegisterKit) pieces() []NewPiece {
 	return list
 }
 
-var poolNumber = regexp.MustCompile(`^[A-Z0-9][A-Z0-9-]{0,5}$`)
+// poolNumber is what still fits on a label beside the word "recorder".
+var poolNumber = regexp.MustCompile(`^[A-Z0-9][A-Z0-9-]{0,4}$`)
 
 // serialForm is the 82 characters that GS1 allows in a serial, 40 at most here.
 var serialForm = regexp.MustCompile(`^[A-Za-z0-9!"%&'()*+,\-./:;<=>?_]{1,40}$`)
 
 func (r RegisterKit) decide(c *Case) *Problem {
 	if !poolNumber.MatchString(r.Number) {
-		return invalid("number", "Up to six capitals, digits and hyphens, such as 17 or A-3.",
+		return invalid("number", "Up to five capitals, digits and hyphens, such as 17 or A-3.",
 			"%q cannot be a pool number.", r.Number)
 	}
 	for _, k := range c.W.Kits {

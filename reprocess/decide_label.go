@@ -68,6 +68,8 @@ func (r Reissue) decide(c *Case) *Problem {
 		return missing("piece")
 	case r.Kind == CodeContainer && c.W.Containers[r.Target] == nil:
 		return missing("container")
+	case r.Kind == CodeSlip && c.W.Kits[r.Target] == nil:
+		return missing("kit")
 	case r.Kind != CodePiece && r.Kind != CodeContainer && r.Kind != CodeSlip:
 		return invalid("kind", "Choose a piece or a container.", "%q gets no label.", r.Kind)
 	}

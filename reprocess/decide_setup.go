@@ -233,8 +233,24 @@ func (s SetProduct) decide(c *Case) *Problem {
 	if p := v.wellFormed(c.W); p != nil {
 		return p
 	}
+	if p := c.signsAsWritten(&v); p != nil {
+		return p
+	}
 	c.emit(ProductSet{v})
 	return nil
+}
+
+// signsAsWritten demands a signature where the page of the instructions stands for the claims:
+// somebody has to answer for having read it. What was signed before is not asked again.
+func (c *Case) signsAsWritten(v *Product) *Problem {
+	old := c.W.Products[v.ID]
+	same := old != nil && old.AsWritten == v.AsWritten && old.WrittenS == v.WrittenS
+	if v.AsWritten == "" || same || c.Actor.Signed {
+		return nil
+	}
+	return &Problem{Code: Forbidden, Rule: "signature",
+		Text: "\"As in the instructions\" in place of claims has to be signed.",
+		Fix:  "Enter your own secret and try again."}
 }
 
 var uses = []ProductUse{ReadyToUse, Concentrate, SoakedWipe, DryWipe}

@@ -12,13 +12,12 @@ import (
 	"handback/reprocess"
 )
 
-// foldLabel gives the one spelling of a label's address: /d/CODE for devices and containers,
-// /s/CODE for slips. Phones and readers deliver it in capitals, with hyphens, with a slash at
+// foldLabel gives the one spelling of a label's address, /d/CODE for whatever is printed. Phones and readers deliver it in capitals, with hyphens, with a slash at
 // the end, with O for 0. Anything else stays as it is.
 func foldLabel(path string) string {
 	rest, ok := strings.CutPrefix(path, "/")
 	kind, text, two := strings.Cut(rest, "/")
-	if !ok || !two || len(kind) != 1 || !strings.Contains("DdSs", kind) {
+	if !ok || !two || len(kind) != 1 || !strings.Contains("Dd", kind) {
 		return path
 	}
 	text = strings.TrimSuffix(text, "/")
