@@ -330,3 +330,78 @@ func TestCSVMemory(t *testing.T) {
 	require.Less(t, allocated(func() { _, _ = Read("x.csv", hostile, Options{}) }),
 		uint64(16*len(hostile)))
 }
+
+// Columns of text are left out with a remark; one that is headed as a name is a name.
+func TestCSVTextColumns(t *testing.T) {
+	data := csvOf("time [s],ECG [mV],lead,name\n", 100, func(i int, v float64) string {
+		return fmt.Sprintf("%.3f,%.6f,II,Vela\n", float64(i)/250, v)
+	})
+	r := readTable(t, data, Options{})
+	require.Len(t, r.Signals, 1)
+	require.True(t, r.NameInside)
+	require.Contains(t, strings.Join(r.Remarks, " "), "Column 3 holds text and was left out.")
+	require.NotContains(t, strings.Join(r.Remarks, " "), "Vela")
+}
+
+// A time column that runs backwards now and then is remarked.
+func TestCSVBackwards(t *testing.T) {
+	data := csvOf("time [s],ECG [mV]\n", 1000, func(i int, v float64) string {
+		if i == 500 {
+			i -= 2
+		}
+		return plainRow(i, v)
+	})
+	r := readTable(t, data, Options{})
+	require.Contains(t, r.Remarks[0], "runs backwards 1 times")
+}
+
+// Line ends of every kind, and a delimiter at the end of each row.
+func TestCSVLineEnds(t *testing.T) {
+	data := string(csvOf("time [s],ECG [mV]\n", 100, plainRow))
+	for _, end := range []string{"\n", "\r\n", "\r", ",\n", "\n\n"} {
+		r := readTable(t, []byte(strings.ReplaceAll(data, "\n", end)), Options{})
+		require.Equal(t, 100, r.Signals[0].N, "%q", end)
+		require.Len(t, r.Signals, 1, "%q", end)
+	}
+}
+
+// Several leads: a further column without a unit is kept but has no millivolts.
+func TestCSVSeveralLeads(t *testing.T) {
+	data := csvOf("time [s],Accel,ECG I [mV],ECG II [uV]\n", 100, func(i int, v float64) string {
+		return fmt.Sprintf("%.3f,%d,%.6f,%.3f\n", float64(i)/250, i%7, v, v*1000)
+	})
+	_, err := Read("x.csv", data, Options{})
+	require.ErrorContains(t, err, "add --csv-unit", "the first column of values has no unit")
+	data = csvOf("time [s],ECG I [mV],ECG II [uV],Accel\n", 100, func(i int, v float64) string {
+		return fmt.Sprintf("%.3f,%.6f,%.3f,%d\n", float64(i)/250, v, v*1000, i%7)
+	})
+	r := readTable(t, data, Options{})
+	require.Len(t, r.Signals, 3)
+	require.InDeltaSlice(t, r.Signals[0].Samples(0, 100), r.Signals[1].Samples(0, 100), 1e-5)
+	require.NotEmpty(t, r.Signals[2].NoScale)
+	lead, err := r.Lead(0)
+	require.NoError(t, err)
+	require.Zero(t, lead)
+}
+
+// Header cells and their units.
+func TestSplitUnit(t *testing.T) {
+	for cell, want := range map[string][2]string{"ECG II [mV]": {"ECG II", "mV"},
+		"ECG (uV)": {"ECG", "uV"}, "ecg_mV": {"ecg", "mV"}, "mV": {"", "mV"}, "V": {"V", ""},
+		"ECG V": {"ECG V", ""}, "V1 [V]": {"V1", "V"}, "ECG [counts]": {"ECG", "counts"},
+		"]x[": {"]x[", ""}, "": {"", ""}} {
+		name, unit := splitUnit(cell)
+		require.Equal(t, want, [2]string{name, unit}, cell)
+	}
+}
+
+// Clock times with and without a date, hours and fractions.
+func TestParseTime(t *testing.T) {
+	for s, want := range map[string]float64{"00:00:01.5": 1.5, "10:00": 36000, "1.25": 1.25,
+		"2026-11-24 10:00:00": 36000, "2026-11-24T00:01:00Z": 60, "0,5": 0.5} {
+		require.InDelta(t, want, parseTime(s), 1e-9, s)
+	}
+	for _, s := range []string{"", "x", "1:2:3:4", "00:61", "-1:00", "24-11-2026"} {
+		require.True(t, math.IsNaN(parseTime(s)), s)
+	}
+}

@@ -78,7 +78,7 @@ func (t *table) columns(first, head []string) {
 		head = nil // a line of the preamble, not a header
 	}
 	n := len(first)
-	if n > 1 && first[n-1] == "" && len(head) < n {
+	if n > 1 && first[n-1] == "" && (len(head) < n || head[n-1] == "") {
 		n-- // a delimiter at the end of each row
 	}
 	t.head, t.time, t.event = head, -1, -1

@@ -332,3 +332,34 @@ func TestVoltFactors(t *testing.T) {
 	}
 	require.True(t, math.IsNaN(parseTime("25:61")))
 }
+
+// A record without its own time in a file with gaps is taken to follow the one before; a file
+// that may have gaps but gives no times at all says so.
+func TestMissingRecordTimes(t *testing.T) {
+	m := withMarks("+0\x14\x14\x00", "", "+2\x14\x14\x00", "+9\x14\x14\x00")
+	m.reserved = "EDF+D"
+	require.Equal(t, []Gap{{At: 3, Sample: 3, Seconds: 6}}, m.read(t).Gaps)
+	m = withMarks("", "")
+	require.Empty(t, m.read(t).Gaps)
+}
+
+// More breaks than are followed: the file is read, and it says that it gave up counting.
+func TestRecordTimesInDisorder(t *testing.T) {
+	lists := make([]string, maxBreaks+50)
+	for i := range lists {
+		lists[i] = fmt.Sprintf("+%d\x14\x14\x00", 2*i)
+	}
+	r := withMarks(lists...).read(t)
+	require.Len(t, r.Gaps, maxBreaks-1)
+	require.Contains(t, strings.Join(r.Remarks, " "), "in disorder")
+}
+
+// Remarks are bounded and never repeated.
+func TestRemarksAreBounded(t *testing.T) {
+	r := &Recording{}
+	for i := range 1000 {
+		r.remark("repair %d", i/2)
+	}
+	require.Len(t, r.Remarks, maxRemarks)
+	require.Equal(t, "repair 199", r.Remarks[199])
+}

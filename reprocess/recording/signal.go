@@ -69,14 +69,6 @@ func (s *Signal) Samples(from, to int) []float64 {
 	return out
 }
 
-// Seconds is the length of the samples; ok is false without a sampling rate.
-func (s *Signal) Seconds() (sec float64, ok bool) {
-	if s.Rate <= 0 {
-		return 0, false
-	}
-	return float64(s.N) / s.Rate, true
-}
-
 // atEnd tells whether sample i stands at an end value of its format.
 func (s *Signal) atEnd(i int) bool {
 	if !s.ends || s.digital == nil {
