@@ -116,24 +116,36 @@ func (w *scribe) work(ctx context.Context, tx *sql.Tx, asks []*ask) (small bool,
 // flush writes what a batch collected. Rows of read tables are written once, however many
 // entries changed them.
 func (w *scribe) flush(ctx context.Context, tx *sql.Tx, b *batch) error {
-	put := func(query string, args ...any) error {
-		_, err := tx.StmtContext(ctx, w.stmts[query]).ExecContext(ctx, args...)
+	inTx := map[string]*sql.Stmt{}
+	put := putter(func(query string, args ...any) error {
+		if inTx[query] == nil {
+			inTx[query] = tx.StmtContext(ctx, w.stmts[query])
+		}
+		_, err := inTx[query].ExecContext(ctx, args...)
 		return err
-	}
+	})
 	for i, body := range b.bodies {
 		if err := put(insertEntry, b.first+int64(i), body); err != nil {
 			return err
 		}
 	}
+	var hashes, refs [][]any
 	for _, n := range b.nodes {
-		if err := put(insertNode, n.I, n.H[:]); err != nil {
-			return err
-		}
+		hashes = append(hashes, []any{n.I, n.H[:]})
+	}
+	if err := put.rows(insertNode, insertNodes, hashes); err != nil {
+		return err
 	}
 	for i, e := range b.acts {
-		if err := putAct(put, e, b.refs[i]); err != nil {
+		if err := putAct(put, e); err != nil {
 			return err
 		}
+		for _, r := range b.refs[i] {
+			refs = append(refs, []any{e.Seq, string(r.Table), r.ID})
+		}
+	}
+	if err := put.rows(insertRef, insertRefs, refs); err != nil {
+		return err
 	}
 	for kit := range b.chains {
 		l := w.chains[kit]
@@ -147,22 +159,35 @@ func (w *scribe) flush(ctx context.Context, tx *sql.Tx, b *batch) error {
 // putter runs one statement.
 type putter func(query string, args ...any) error
 
+// rows inserts rows, as many at a time as go into one statement: each statement costs some
+// microseconds of its own.
+func (put putter) rows(one, many string, rows [][]any) error {
+	for len(rows) >= manyRows {
+		var args []any
+		for _, row := range rows[:manyRows] {
+			args = append(args, row...)
+		}
+		if err := put(many, args...); err != nil {
+			return err
+		}
+		rows = rows[manyRows:]
+	}
+	for _, row := range rows {
+		if err := put(one, row...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // putAct writes the lines by which an entry is found again.
-func putAct(put putter, e *reprocess.Entry, refs []reprocess.Ref) error {
+func putAct(put putter, e *reprocess.Entry) error {
 	if e.Key != "" {
 		if err := put(insertKey, e.Key, e.Seq); err != nil {
 			return err
 		}
 	}
-	if err := put(insertAct, actRow(e)...); err != nil {
-		return err
-	}
-	for _, r := range refs {
-		if err := put(insertRef, e.Seq, string(r.Table), r.ID); err != nil {
-			return err
-		}
-	}
-	return nil
+	return put(insertAct, actRow(e)...)
 }
 
 // actRow is an entry's row in the table act.
@@ -209,7 +234,8 @@ func (w *scribe) flushRows(put putter, rows map[reprocess.Ref]bool) error {
 // prepare compiles the statements of the writer once, on the one writing connection. It has to
 // happen outside a transaction, which would hold that connection.
 func (w *scribe) prepare(ctx context.Context) error {
-	queries := []string{insertEntry, insertNode, insertKey, insertAct, insertRef, putChain,
+	queries := []string{insertEntry, insertNode, insertNodes, insertKey, insertAct, insertRef,
+		insertRefs, putChain,
 		clearSettings, selectKey}
 	for _, t := range readTables {
 		queries = append(queries, t.upsert)
@@ -235,4 +261,12 @@ const (
 		ON CONFLICT (kit) DO UPDATE SET n = excluded.n, leaf = excluded.leaf`
 	clearSettings = `DELETE FROM settings`
 	selectKey     = `SELECT e.body FROM key k JOIN entry e ON e.seq = k.seq WHERE k.key = ?`
+)
+
+// manyRows is how many rows of one table go into one statement.
+const manyRows = 20
+
+var (
+	insertNodes = insertNode + strings.Repeat(", (?, ?)", manyRows-1)
+	insertRefs  = insertRef + strings.Repeat(", (?, ?, ?)", manyRows-1)
 )

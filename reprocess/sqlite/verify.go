@@ -65,7 +65,7 @@ func rowDiffers(table string, row any, format string, args ...any) error {
 // signed checkpoints and every row of every folded table. It changes nothing and works beside
 // a running server, from one snapshot. The report names the first difference; an error means
 // that the folder cannot be read. Memory is bounded by the devices and cycles, not by the
-// entries; about 100 microseconds per entry.
+// entries; about 80 microseconds per entry.
 func Verify(ctx context.Context, dir string, o VerifyOptions) (Report, error) {
 	r, moved, err := verifyOnce(ctx, dir, o)
 	if moved && err == nil { // a server started meanwhile: its log is there now
