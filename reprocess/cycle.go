@@ -162,6 +162,9 @@ func (p *Progress) answer(r Record) {
 		return
 	}
 	p.Done[r.Step], p.Tries[r.Step] = r, 0
+	if r.Step == StepDrying {
+		p.Wet.Open = false // seen dry: a later look cannot find it still wet
+	}
 	if r.Step == StepFunction && r.Answered("worn_by") == "person" {
 		p.Touched = true
 		delete(p.Done, StepDisinfection)

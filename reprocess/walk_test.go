@@ -120,6 +120,8 @@ func (w *walker) command(t *rapid.T) Command {
 		return HandOutAfter{Kit: "K18", Reason: "went out in a hurry"}
 	case 15:
 		return UndoHandOut{Kit: k.ID, Reason: "sealed"}
+	case 16, 17:
+		return w.wetting(t, pieces)
 	}
 	if step == StepDisinfection {
 		return w.wetting(t, pieces)
