@@ -166,6 +166,9 @@ func (c *check) run(dir string) error {
 			return err
 		}
 	}
+	if err := c.storedSecrets(dir); err != nil {
+		return err
+	}
 	if c.opts.Files {
 		return c.files(filepath.Join(dir, filesName))
 	}

@@ -3,6 +3,8 @@ package sqlite
 import (
 	"crypto/sha256"
 	"encoding/hex"
+	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
@@ -135,4 +137,32 @@ func hashFile(path string) (string, error) {
 	h := sha256.New()
 	_, err = io.Copy(h, f)
 	return hex.EncodeToString(h.Sum(nil)), err
+}
+
+// storedSecrets holds every stored hash of a secret against the HMAC of it in the entries, where
+// the folder has the pepper: a hash that was swapped would let somebody sign as another.
+func (c *check) storedSecrets(dir string) error {
+	line, err := readLine(filepath.Join(dir, secretsName, pepperFile))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	key, decodeErr := hex.DecodeString(line)
+	if err = errors.Join(err, decodeErr); err != nil || len(key) != len(pepper{}) {
+		return errors.Join(err, errors.New("the pepper is not 32 bytes in hex"))
+	}
+	s, err := c.stream(2, `SELECT person, phc FROM secret ORDER BY person`)
+	if err != nil {
+		return err
+	}
+	defer s.rows.Close()
+	for s.row != nil {
+		who, hash := fmt.Sprint(s.row[0]), fmt.Sprint(s.row[1])
+		if (*pepper)(key).hashMAC(who, hash) != c.world.Secrets[who] {
+			return rowDiffers("secret", who, "is not the hash that the entries know of")
+		}
+		if err := s.next(); err != nil {
+			return err
+		}
+	}
+	return nil
 }

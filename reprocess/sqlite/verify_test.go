@@ -299,3 +299,17 @@ func TestEveryTableIsFoldedOrListed(t *testing.T) {
 	require.NoError(t, rows.Err())
 	require.Equal(t, len(known), found)
 }
+
+// TestASwappedHashIsNamed: whoever can write the file could give somebody a secret of their own
+// choosing; the entries hold an HMAC of each stored hash.
+func TestASwappedHashIsNamed(t *testing.T) {
+	dir, _, _ := folder(t)
+	tamper(t, dir, func(db *sql.DB) {
+		mustExec(t, db, `INSERT INTO secret (person, phc, at) VALUES ('S1', '$argon2id$x', 0)`)
+	})
+	r, err := Verify(context.Background(), dir, VerifyOptions{})
+	require.NoError(t, err)
+	require.Equal(t, "table secret, row S1: is not the hash that the entries know of", r.Difference)
+	require.NoError(t, os.Remove(filepath.Join(dir, secretsName, pepperFile)))
+	verified(t, dir) // a copy without its pepper cannot tell
+}
