@@ -116,12 +116,37 @@ func (c *check) schema() error {
 			return rowDiffers("sqlite_master", name, "is not as this program makes it")
 		}
 	}
+	if err := c.migrations(); err != nil {
+		return err
+	}
 	var text string
 	if err := c.tx.QueryRowContext(c.ctx, `PRAGMA integrity_check(1)`).Scan(&text); err != nil {
 		return err
 	}
 	if text != "ok" {
 		return rowDiffers("sqlite_master", "integrity_check", "%s", text)
+	}
+	return nil
+}
+
+// migrations compares the steps that are said to have run with this program's.
+func (c *check) migrations() error {
+	all, err := migrations()
+	if err != nil {
+		return err
+	}
+	s, err := c.stream(3, `SELECT version, name, sha256 FROM migration ORDER BY version`)
+	if err != nil {
+		return err
+	}
+	defer s.rows.Close()
+	for _, m := range all {
+		if err := expect("migration", m.version, s, []any{int64(m.version), m.name, m.sum}); err != nil {
+			return err
+		}
+	}
+	if s.row != nil {
+		return rowDiffers("migration", s.row[0], "is not one of this program's")
 	}
 	return nil
 }

@@ -182,6 +182,8 @@ func TestEveryTamperingIsNamed(t *testing.T) {
 			`UPDATE secret_mac SET doc = '"ffff"'`},
 		{"move a checkpoint", "table checkpoint, row 22: the note says size 23",
 			`UPDATE checkpoint SET size = 22`},
+		{"alter a step of the schema", "table migration, row 1: says",
+			`UPDATE migration SET sha256 = '00' WHERE version = 1`},
 		{"alter a checkpoint", "table checkpoint, row 23: the signature",
 			`UPDATE checkpoint SET note = replace(note, 'Main', 'Nain')`},
 	}
