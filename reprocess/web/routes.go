@@ -75,7 +75,7 @@ type Route struct {
 // routes is the site map. One row for each method and path; the tests walk it for every role
 // and for nobody.
 func routes() []Route {
-	return []Route{
+	return slices.Concat([]Route{
 		{Method: get, Path: "/", Who: signedIn, Page: "home", Sample: sampleHome, Handle: home},
 		{Method: get, Path: "/healthz", Who: open, Handle: healthy, Bare: true},
 		{Method: get, Path: "/a/:name", Who: open, Handle: serveAsset, Bare: true},
@@ -91,7 +91,7 @@ func routes() []Route {
 		{Method: post, Path: "/secret/:code", Who: open, Page: "new-secret", Sample: sampleSecret, Handle: setFirstSecret},
 		{Method: get, Path: "/secret", Who: signedIn, Page: "new-secret", Sample: sampleSecret, Handle: showOwnSecret},
 		{Method: post, Path: "/secret", Who: signedIn, Page: "new-secret", Sample: sampleSecret, Handle: setOwnSecret},
-	}
+	}, kitRoutes())
 }
 
 // checkRoutes finds at the start what would only fail when somebody opens the page.

@@ -1,0 +1,399 @@
+package web
+
+import (
+	"net/url"
+	"slices"
+	"strings"
+
+	"handback/reprocess"
+)
+
+// view is one kit as its pages see it, at one moment and for one person.
+type view struct {
+	v         *Visit
+	w         *reprocess.World
+	k         *reprocess.Kit
+	tracks    []reprocess.Track
+	piece     string // whose label was scanned, or whose track was chosen
+	code      string // a label of the kit that was read back
+	container string // a container that was scanned for this kit
+	full      bool   // every answer is asked, not only the usual ones
+	rewet     bool   // wet now, although a wet time is running
+	typed     map[string]string
+	again     bool // a look was refused and is asked again
+}
+
+// view gathers the facts of a kit; what the address says goes along.
+func (v *Visit) view(id string) (*view, error) {
+	w, err := v.Store().KitWorld(v.Context(), id)
+	if err != nil {
+		return nil, err
+	}
+	x := &view{v: v, w: w, k: w.Kits[id], piece: v.Query("piece"), code: v.Query("code"),
+		container: v.Query("container"), full: v.Query("full") != "", rewet: v.Query("wet") != "",
+		typed: map[string]string{}}
+	for _, id := range x.k.Pieces {
+		if p := w.Pieces[id]; p != nil {
+			x.tracks = append(x.tracks, w.Track(p, v.Now))
+		}
+	}
+	return x, nil
+}
+
+// may tells whether the person may do an act at all, by the table of rights.
+func (v *Visit) may(act reprocess.Act) bool {
+	right, ok := reprocess.FindRight(act)
+	return ok && v.Person != nil && v.Person.Has(right.Roles...)
+}
+
+// name is a person's printed name; who is unknown stays an id.
+func nameIn(w *reprocess.World, id string) string {
+	if p := w.People[id]; p != nil {
+		return p.Name
+	}
+	return id
+}
+
+// kitURL is the address of a kit's page with values; pairs of name and value.
+func kitURL(id string, pairs ...string) string {
+	q := url.Values{}
+	for i := 0; i+1 < len(pairs); i += 2 {
+		if pairs[i+1] != "" {
+			q.Set(pairs[i], pairs[i+1])
+		}
+	}
+	address := "/kit/" + url.PathEscape(id)
+	if len(q) > 0 {
+		address += "?" + q.Encode()
+	}
+	return address
+}
+
+// group is the pieces that stand at the same step and are asked together.
+type group struct {
+	step    reprocess.Step
+	running bool // a wet time is being watched
+	tracks  []reprocess.Track
+}
+
+func (g group) ids() []string {
+	var ids []string
+	for _, t := range g.tracks {
+		ids = append(ids, t.Piece.ID)
+	}
+	return ids
+}
+
+func (g group) has(piece string) bool { return slices.Contains(g.ids(), piece) }
+
+// who names the pieces of a group: "Both", "Recorder", "Phone".
+func (g group) who() string {
+	if len(g.tracks) > 1 {
+		return "Both"
+	}
+	return capital(string(g.tracks[0].Piece.Kind))
+}
+
+func capital(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToUpper(s[:1]) + s[1:]
+}
+
+// groups lists what can be done now, the scanned piece first, then what is wet, then the
+// earlier step. Steps of the whole kit wait until every piece is there.
+func (x *view) groups() []group {
+	var all []group
+	for _, t := range x.tracks {
+		step, ok := reprocess.FindStep(t.Next)
+		if !ok {
+			continue
+		}
+		i := slices.IndexFunc(all, func(g group) bool {
+			return g.step.ID == t.Next && g.running == t.Running()
+		})
+		if i < 0 {
+			all = append(all, group{step: step, running: t.Running()})
+			i = len(all) - 1
+		}
+		all[i].tracks = append(all[i].tracks, t)
+	}
+	all = slices.DeleteFunc(all, x.waits)
+	slices.SortStableFunc(all, func(a, b group) int { return x.rank(a) - x.rank(b) })
+	return all
+}
+
+// waits tells whether a group has to wait for the other piece.
+func (x *view) waits(g group) bool {
+	return g.step.KitWide && len(g.tracks) != len(x.k.Pieces)
+}
+
+func (x *view) rank(g group) int {
+	rank := slices.IndexFunc(reprocess.Steps(), func(s reprocess.Step) bool {
+		return s.ID == g.step.ID
+	})
+	switch {
+	case g.has(x.piece):
+		return rank - 200
+	case g.running:
+		return rank - 100
+	}
+	return rank
+}
+
+// kitPage is the page of a kit: how it stands, and the next act as one question. At most one
+// of Ask, Wet, Look and Go is set.
+type kitPage struct {
+	Base
+	ID, Number, Place string
+	State             State
+	Told              []string // what to know before the act
+	Tracks            []trackLine
+	Waits             []waitLine
+	Ask               *askForm
+	Wet               *wetForm
+	Look              *lookForm
+	Go                []link
+	Nothing           string // why nothing is asked here
+	Caution           string
+	Undo              *undoForm
+	More              []link
+}
+
+// link is one line that leads on.
+type link struct{ To, Words, Note string }
+
+// trackLine is how one piece stands.
+type trackLine struct{ Piece, Next, Done, To, Act string }
+
+// undoForm offers to take the own last tap back.
+type undoForm struct {
+	Of    int64
+	Words string
+}
+
+// showKit is the page of a kit.
+func showKit(v *Visit) error {
+	x, err := v.view(v.Param("id"))
+	if err != nil {
+		return err
+	}
+	return v.Show(x.page())
+}
+
+// page draws the kit as it stands now.
+func (x *view) page() *kitPage {
+	state := x.state()
+	p := &kitPage{Base: Titled(state.Words + ": kit " + x.k.Number), ID: x.k.ID,
+		Number: x.k.Number, Place: x.place(), State: state, Waits: x.waitLines(),
+		Undo: x.undo(), More: x.more()}
+	p.OwnHeading = true
+	groups := x.groups()
+	p.Tracks = x.trackLines(groups)
+	if len(groups) > 0 && x.v.may(reprocess.ActStep) {
+		x.ask(p, groups[0])
+	} else {
+		x.lead(p, len(groups) > 0)
+	}
+	return p
+}
+
+// ask puts the next act of a group on the page.
+func (x *view) ask(p *kitPage, g group) {
+	p.Caution = cautionAt(g.step)
+	p.Told = append(p.Told, x.gapWords(g)...)
+	switch {
+	case g.step.ID == reprocess.StepRelease:
+		x.lead(p, false)
+	case g.running && !x.rewet:
+		p.Look = x.lookForm(g)
+	case g.step.ID == reprocess.StepDisinfection:
+		p.Wet = x.wetForm(g)
+	default:
+		if !x.full {
+			p.Ask = x.quick(g)
+		}
+		if p.Ask == nil {
+			p.Ask = x.whole(g)
+		}
+	}
+}
+
+// gapWords tells of the longest gap before and after it has passed.
+func (x *view) gapWords(g group) []string {
+	for _, t := range g.tracks {
+		switch {
+		case t.LateMin > 0:
+			return []string{"The last step was " + minutesWords(t.LateMin) + " ago; this procedure allows " +
+				minutesWords(t.Proc.MaxGapMin) + ". It has to be disinfected again."}
+		case t.LeftMin > 0 && t.LeftMin <= 30 && !g.running:
+			return []string{"Go on within " + minutesWords(t.LeftMin) +
+				", or it has to be disinfected again."}
+		}
+	}
+	return nil
+}
+
+// lead offers the act when no step is asked: hand out, take back, release, decide.
+func (x *view) lead(p *kitPage, others bool) {
+	p.Caution = ""
+	state := reprocess.KitState(x.k, x.w.Pieces)
+	switch {
+	case p.State.IsReleased():
+		x.offer(p, reprocess.ActIssue, deskURL(x.k.ID, "hand-out"), "Hand out")
+	case state == reprocess.Issued || state == reprocess.Recalled || state == reprocess.Missing:
+		x.offer(p, reprocess.ActReturn, deskURL(x.k.ID, "take-back"), "Take back")
+	case state == reprocess.AwaitingRelease:
+		p.Caution = cautionAt(reprocess.Step{Caution: "released"})
+		x.offer(p, reprocess.ActRelease, "/kit/"+x.k.ID+"/release", "Look at it and release")
+	case x.heldAt(reprocess.GradeTechnician) && x.v.may(reprocess.ActTechnicianDone):
+		x.offer(p, reprocess.ActTechnicianDone, "/kit/"+x.k.ID+"/technician", "The technician is done")
+	case x.heldAt(reprocess.GradeHold, reprocess.GradeInfection):
+		x.offer(p, reprocess.ActDecision, "/kit/"+x.k.ID+"/decision", "Decide on the hold")
+	}
+	if len(p.Go) == 0 {
+		p.Nothing = "There is nothing for you to do here now."
+		if others {
+			p.Nothing = "The bench goes on with it."
+		}
+	}
+}
+
+func (x *view) offer(p *kitPage, act reprocess.Act, to, words string) {
+	if x.v.may(act) {
+		p.Go = append(p.Go, link{To: to, Words: words})
+	}
+}
+
+func (x *view) heldAt(grades ...reprocess.Grade) bool {
+	return slices.ContainsFunc(x.tracks, func(t reprocess.Track) bool {
+		return t.Piece.Held(grades...) != nil
+	})
+}
+
+// state is the state block, computed when asked.
+func (x *view) state() State {
+	a := reprocess.CanHandOut(x.w, x.k, x.v.Now)
+	if a.Released {
+		line := "since " + x.clock(a.Since)
+		if a.Until != 0 {
+			line += ", until " + x.clock(a.Until)
+		}
+		if x.k.Release.TakenOver {
+			return ReleasedState(line, "taken over from paper")
+		}
+		return ReleasedState(line, "by "+x.k.Release.Name)
+	}
+	lines := []string{a.Reason}
+	ours := a.Rule == reprocess.Returned.Code() || a.Rule == reprocess.Registered.Code() ||
+		a.Rule == reprocess.InReprocessing.Code() || a.Rule == reprocess.AwaitingRelease.Code()
+	if !ours || !x.v.may(reprocess.ActStep) {
+		lines = append(lines, a.Ask)
+	}
+	return HeldState(lines...)
+}
+
+func (x *view) clock(i reprocess.Instant) string { return clockWords(i, x.v.Now) }
+
+// clockWords is a moment as people say it: the day only when it is not today.
+func clockWords(i reprocess.Instant, now reprocess.Now) string {
+	full := reprocess.Clock(i, now.Zone)
+	if i != 0 && reprocess.DateIn(i, now.Zone) == now.Today() {
+		return full[len(full)-5:]
+	}
+	return full
+}
+
+func (x *view) place() string {
+	if x.k.Place == "" {
+		return "Nobody said where it lies."
+	}
+	words := capital(x.k.Place)
+	if x.k.PlaceAt != 0 {
+		words += " since " + x.clock(x.k.PlaceAt)
+	}
+	if x.k.PlaceBy != "" {
+		words += ", by " + nameIn(x.w, x.k.PlaceBy)
+	}
+	return words
+}
+
+// trackLines says how each piece stands, with the way to the track that is not asked now.
+func (x *view) trackLines(groups []group) []trackLine {
+	var lines []trackLine
+	for _, t := range x.tracks {
+		line := trackLine{Piece: capital(string(t.Piece.Kind)), Done: x.lastDone(t)}
+		step, ok := reprocess.FindStep(t.Next)
+		switch {
+		case !ok:
+			line.Next = t.Why
+		case t.Running():
+			line.Next = "wet now"
+		case x.waits(group{step: step, tracks: []reprocess.Track{t}}) && !x.together(groups, t):
+			line.Next = strings.ToLower(step.Words) + ", when the other piece is there too"
+		default:
+			line.Next = "next: " + strings.ToLower(step.Words)
+		}
+		for i, g := range groups {
+			if i > 0 && g.has(t.Piece.ID) && x.v.may(reprocess.ActStep) {
+				line.To = kitURL(x.k.ID, "piece", t.Piece.ID)
+				line.Act = "Go on with the " + string(t.Piece.Kind)
+			}
+		}
+		lines = append(lines, line)
+	}
+	return lines
+}
+
+func (x *view) together(groups []group, t reprocess.Track) bool {
+	return slices.ContainsFunc(groups, func(g group) bool { return g.has(t.Piece.ID) })
+}
+
+// lastDone is the newest finished step of the open cycle as a sentence with who and when.
+func (x *view) lastDone(t reprocess.Track) string {
+	best := reprocess.Record{}
+	for _, r := range t.Progress.Done {
+		if r.Seq > best.Seq {
+			best = r
+		}
+	}
+	step, ok := reprocess.FindStep(best.Step)
+	if !ok {
+		return ""
+	}
+	return step.Done + ". " + best.Name + ", " + x.clock(best.Mark.At) + "."
+}
+
+// undo offers to take back the own newest tap, while the rule would take it.
+func (x *view) undo() *undoForm {
+	for _, t := range x.tracks {
+		if t.Cycle == nil {
+			continue
+		}
+		for i := len(t.Cycle.Records) - 1; i >= 0; i-- {
+			r := t.Cycle.Records[i]
+			if r.Undone {
+				continue
+			}
+			_, p := reprocess.Decide(x.w, reprocess.Undo{Kit: x.k.ID, Of: r.Seq}, x.v.Actor(), x.v.Now, 0)
+			if p == nil {
+				return &undoForm{r.Seq, recordWords(r)}
+			}
+			break
+		}
+	}
+	return nil
+}
+
+// undoTap takes the own last tap back.
+func undoTap(v *Visit) error {
+	x, err := v.view(v.Param("id"))
+	if err != nil {
+		return err
+	}
+	if _, err = v.Do(reprocess.Undo{Kit: x.k.ID, Of: number(v.Field("of"))}); err != nil {
+		return v.Refuse(err, x.page())
+	}
+	return v.Went(kitURL(x.k.ID), "Taken back: tapped by mistake.")
+}

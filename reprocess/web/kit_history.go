@@ -1,0 +1,257 @@
+package web
+
+import (
+	"fmt"
+	"strings"
+	"time"
+
+	"handback/reprocess"
+	"handback/reprocess/sqlite"
+)
+
+// historyPage is everything that happened to a kit, the newest first.
+type historyPage struct {
+	Base
+	ID, Number string
+	Rows       []historyRow
+	Older      string // address of the next page, empty at the end
+	Newest     bool
+}
+
+// historyRow is one entry. Undone stays readable; Refused says what was not allowed.
+type historyRow struct {
+	When    string
+	Lines   []string
+	Who     string
+	Undone  bool
+	Refused string
+}
+
+// historyLength is how many entries one page shows.
+const historyLength = 40
+
+// showHistory is the timeline of a kit.
+func showHistory(v *Visit) error {
+	x, err := v.view(v.Param("id"))
+	if err != nil {
+		return err
+	}
+	before := number(v.Query("before"))
+	list, err := v.Store().Timeline(v.Context(), x.k.ID, before, historyLength+1)
+	if err != nil {
+		return err
+	}
+	p := &historyPage{Base: Titled("What happened to kit " + x.k.Number + "?"), ID: x.k.ID,
+		Number: x.k.Number, Newest: before == 0}
+	if len(list) > historyLength {
+		list = list[:historyLength]
+		p.Older = fmt.Sprintf("/kit/%s/history?before=%d", x.k.ID, list[historyLength-1].Seq)
+	}
+	undone, err := x.undone(list)
+	if err != nil {
+		return err
+	}
+	for _, e := range list {
+		p.Rows = append(p.Rows, x.historyRow(e, undone[e.Seq]))
+	}
+	return v.Show(p)
+}
+
+// undone finds which of the entries were taken back. A tap is taken back within two minutes,
+// so the entry that does it may stand on the page before.
+func (x *view) undone(list []*reprocess.Entry) (map[int64]bool, error) {
+	seen := map[int64]bool{}
+	if len(list) == 0 {
+		return seen, nil
+	}
+	f := sqlite.Filter{Kit: x.k.ID, Act: reprocess.ActUndo, Result: reprocess.ResultDone,
+		From: list[len(list)-1].At, To: list[0].At.Add(2*reprocess.UndoWithinMS*time.Millisecond + 1)}
+	undos, err := x.v.Store().Entries(x.v.Context(), f, 0, 4*historyLength)
+	for _, e := range undos {
+		for _, b := range e.Events {
+			if u, ok := b.Event.(reprocess.Undone); ok {
+				seen[u.Of] = true
+			}
+		}
+	}
+	return seen, err
+}
+
+func (x *view) historyRow(e *reprocess.Entry, undone bool) historyRow {
+	r := historyRow{When: reprocess.Clock(e.At, x.v.Now.Zone), Who: e.Name, Undone: undone,
+		Lines: entryWords(x.w, e)}
+	if e.Signed {
+		r.Who += ", signed"
+	}
+	if e.Refusal != nil {
+		r.Refused = "Refused: " + e.Refusal.Text
+		r.Lines = []string{"Asked to " + actWords(e.Act) + "."}
+	}
+	return r
+}
+
+// actWords is an act as the table of rights words it.
+func actWords(a reprocess.Act) string {
+	if right, ok := reprocess.FindRight(a); ok {
+		return right.Words
+	}
+	return strings.ReplaceAll(string(a), "_", " ")
+}
+
+// entryWords tells an entry in sentences: one for each thing that happened, the same sentence
+// for both pieces once.
+func entryWords(w *reprocess.World, e *reprocess.Entry) []string {
+	var lines []string
+	pieces := map[string][]string{}
+	for _, b := range e.Events {
+		words, piece := eventWords(w, b.Event)
+		if words == "" {
+			continue
+		}
+		if _, again := pieces[words]; !again {
+			lines = append(lines, words)
+		}
+		pieces[words] = append(pieces[words], piece)
+	}
+	for i, words := range lines {
+		lines[i] = sentence(whose(pieces[words]) + words)
+	}
+	if len(lines) == 0 {
+		lines = []string{sentence(actWords(e.Act))}
+	}
+	return lines
+}
+
+// whose begins a sentence with the piece it is about; both at once need no name.
+func whose(pieces []string) string {
+	if len(pieces) != 1 || pieces[0] == "" {
+		return ""
+	}
+	return capital(pieces[0]) + ": "
+}
+
+// eventWords is one event in words and the kind of piece it is about, if it is about one.
+func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string) {
+	kind := func(id string) string {
+		if p := w.Pieces[id]; p != nil {
+			return string(p.Kind)
+		}
+		return "piece " + id
+	}
+	switch ev := event.(type) {
+	case reprocess.StepRecorded:
+		return recordWords(ev.Record), kind(ev.Piece)
+	case reprocess.CycleOpened:
+		return fmt.Sprintf("cycle %d begun", ev.Number), kind(ev.Piece)
+	case reprocess.Held:
+		return "on hold: " + reprocess.HoldWords(ev.Reason) + inBrackets(ev.Note), kind(ev.Piece)
+	case reprocess.HoldEnded:
+		return "hold decided: " + ev.Reason, kind(ev.Piece)
+	case reprocess.PieceMoved:
+		return reprocess.StateWords(ev.State) + ": " + reasonWords(ev.Reason), kind(ev.Piece)
+	}
+	return kitEventWords(event), ""
+}
+
+// reasonWords is a reason with the declaration that stands before it in words.
+func reasonWords(reason string) string {
+	for id, words := range map[string]string{reprocess.NotExposed: "declared as not exposed",
+		reprocess.Decontaminated:    "declared as exposed and decontaminated",
+		reprocess.StillContaminated: "declared as still contaminated"} {
+		if rest, ok := strings.CutPrefix(reason, id+": "); ok {
+			return words + "; " + rest
+		}
+	}
+	return reason
+}
+
+func inBrackets(note string) string {
+	if note == "" {
+		return ""
+	}
+	return " (" + note + ")"
+}
+
+// kitEventWords is an event about the whole kit in words.
+func kitEventWords(event reprocess.Event) string {
+	switch ev := event.(type) {
+	case reprocess.KitRegistered:
+		return "registered as kit " + ev.Kit.Number
+	case reprocess.KitMoved:
+		return "lies now: " + ev.Place
+	case reprocess.KitComposed:
+		return "other pieces make the kit now"
+	case reprocess.TakenBack:
+		return takenBackWords(ev)
+	case reprocess.ParcelOpened:
+		return "parcel opened"
+	case reprocess.RecordingSet:
+		return "recording: " + recordingWords(ev.Status) + inBrackets(ev.Reason)
+	case reprocess.WaitingSet:
+		return "waits for " + reprocess.WaitWords(ev.Reason) + inBrackets(ev.Part)
+	case reprocess.WaitingEnded:
+		return "waits no more for " + reprocess.WaitWords(ev.Reason)
+	case reprocess.Undone:
+		return "the tap before taken back: tapped by mistake"
+	case reprocess.KitReleased:
+		return "released, signed: " + ev.Meaning
+	case reprocess.ReleaseBroken:
+		return "not released any more: the pack " + map[string]string{"opened": "was opened",
+			"wet": "got wet", "dropped": "was dropped"}[ev.Why]
+	case reprocess.Rechecked:
+		return "pack re-checked"
+	}
+	return loanEventWords(event)
+}
+
+func loanEventWords(event reprocess.Event) string {
+	switch ev := event.(type) {
+	case reprocess.HandedOut:
+		if ev.After {
+			return "went out without a record, entered after the fact"
+		}
+		return fmt.Sprintf("handed out for %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
+	case reprocess.LoanExtended:
+		return fmt.Sprintf("loan extended to %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
+	case reprocess.HandOutUndone:
+		return "hand-out undone: " + ev.Reason
+	case reprocess.LabelBound:
+		return "label stuck on"
+	case reprocess.LabelIssued:
+		return "label made"
+	case reprocess.LabelWithdrawn:
+		return "label withdrawn: " + ev.Reason
+	}
+	return ""
+}
+
+// takenBackWords says what was told at the return; "not asked" is said too.
+func takenBackWords(ev reprocess.TakenBack) string {
+	answer := func(v string) string { return strings.ReplaceAll(v, "_", " ") }
+	words := fmt.Sprintf("taken back; skin trouble: %s, fault: %s, anything missing: %s",
+		answer(ev.Return.Skin), answer(ev.Return.Fault), answer(ev.Return.Missing))
+	if ev.Return.Custody == "unknown" {
+		words += "; it was not recorded as out"
+	}
+	if ev.Return.Note != "" {
+		words += "; " + ev.Return.Note
+	}
+	return words
+}
+
+func recordingWords(s reprocess.RecordingStatus) string {
+	return map[reprocess.RecordingStatus]string{reprocess.RecordingUnknown: "nobody knows yet",
+		reprocess.RecordingOnIt: "still on the device", reprocess.RecordingArrived: "has arrived",
+		reprocess.RecordingNone:    "nothing was recorded",
+		reprocess.RecordingGivenUp: "given up"}[s]
+}
+
+func sampleHistory() Page {
+	return &historyPage{Base: Titled("What happened to kit 17?"), ID: "K18", Number: "17", Newest: true,
+		Older: "/kit/K18/history?before=12", Rows: []historyRow{
+			{When: "24 Nov 2026 14:02", Who: "Ada Okafor",
+				Lines: []string{"Cleaned, visibly clean, no water standing."}},
+			{When: "24 Nov 2026 14:01", Who: "Ada Okafor", Lines: []string{"Seen dry."}, Undone: true},
+			{When: "24 Nov 2026 14:00", Who: "Ada Okafor", Lines: []string{"Asked to release."},
+				Refused: "Refused: Recorder: Contact time 41 s of 60 s."}}}
+}

@@ -1,0 +1,510 @@
+package web
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"handback/labels"
+	"handback/reprocess"
+)
+
+// askForm asks a step: in one tap as usual, or every answer.
+type askForm struct {
+	Question string
+	Step     reprocess.StepID
+	Pieces   []string
+	Lines    []string // what a tap says
+	Scope    *Choices
+	Asks     []askLine
+	Buttons  []button
+	Full     string // address of the whole form, empty when this is it
+	Outbox   string
+}
+
+// askLine is one question: choices or a field.
+type askLine struct {
+	Choices *Choices
+	Field   *Field
+}
+
+// button is one act of a form; Value travels with it. The first of a form is the next act.
+type button struct {
+	Value, Words string
+	First        bool
+}
+
+// usualWords are the usual answers as somebody says them of a piece.
+var usualWords = map[string]string{
+	"condition=whole": "whole, nothing unusual", "old_cell=yes": "old cell out, door closed",
+	"old_cell=stays":             "the old cell stays in",
+	"recording=arrived":          "the recording has arrived",
+	"recording=nothing_recorded": "nothing was recorded",
+	"clean=yes":                  "visibly clean, no water standing",
+	"parts_clean=yes":            "cable, charger, case clean too",
+	"dry=yes":                    "fully dry",
+	"sound=yes":                  "seals, snaps, housing, label edges sound",
+	"latched=yes":                "door latched",
+	"ended=yes":                  "last assignment ended",
+	"wiped=yes":                  "no pictures or accounts left",
+	"worn_by=bench":              "bench source",
+	"signal=usable":              "test recording arrived, usable",
+	"memory=yes":                 "test record removed, memory seen empty",
+	"complete=yes":               "kit complete",
+	"sealed=yes":                 "bag sealed",
+}
+
+// sayAnswer is one usual answer in words.
+func sayAnswer(ask reprocess.Ask, value string) string {
+	if words, ok := usualWords[ask.ID+"="+value]; ok {
+		return words
+	}
+	c, _ := ask.Choice(value)
+	return strings.ToLower(strings.TrimSuffix(ask.Words, "?")) + ": " + strings.ToLower(c.Words)
+}
+
+// asks lists what a step asks of any of the pieces, each question once.
+func (x *view) asks(step reprocess.StepID, tracks []reprocess.Track) []reprocess.Ask {
+	var all []reprocess.Ask
+	for _, a := range reprocess.Asks(step, reprocess.Recorder) {
+		all = x.wanted(all, a, step, tracks)
+	}
+	for _, a := range reprocess.Asks(step, reprocess.Phone) {
+		all = x.wanted(all, a, step, tracks)
+	}
+	return all
+}
+
+func (x *view) wanted(all []reprocess.Ask, a reprocess.Ask, step reprocess.StepID,
+	tracks []reprocess.Track) []reprocess.Ask {
+	same := func(b reprocess.Ask) bool { return b.ID == a.ID }
+	if slices.ContainsFunc(all, same) {
+		return all
+	}
+	for _, t := range tracks {
+		if t.Proc != nil && slices.ContainsFunc(
+			reprocess.WantedAsks(x.w, x.k, t.Piece, t.Proc, step), same) {
+			return append(all, a)
+		}
+	}
+	return all
+}
+
+// usual is the answer that a routine kit gives: the first of a list when it is fine. Where the
+// recording is has no usual answer; it counts only as somebody told it.
+func (x *view) usual(a reprocess.Ask) (value string, ok bool) {
+	switch {
+	case a.ID == "recording":
+		_, known := a.Choice(string(x.k.Recording.Status))
+		return string(x.k.Recording.Status), known && x.k.Recording.Safe()
+	case a.ID == "old_cell" && !x.k.Recording.Safe():
+		return "stays", true // nothing is pulled before the recording is safe
+	case a.Kind == reprocess.AskChoice && a.Choices[0].Effect == reprocess.EffectOK:
+		return a.Choices[0].Value, true
+	}
+	return "", false
+}
+
+// quick is the step as usual in one tap, or nil when too much of it has no usual answer.
+func (x *view) quick(g group) *askForm {
+	f := &askForm{Question: g.step.Words + "?", Step: g.step.ID, Pieces: g.ids(),
+		Full:   kitURL(x.k.ID, "piece", x.piece, "code", x.code, "full", "1"),
+		Outbox: "kit " + x.k.Number + ", " + strings.ToLower(g.step.Words)}
+	var told []reprocess.Answer
+	var said []string
+	var open *reprocess.Ask
+	for _, a := range x.asks(g.step.ID, g.tracks) {
+		value, ok := x.known(a, g)
+		switch {
+		case ok:
+			told = append(told, reprocess.Answer{Ask: a.ID, Value: value})
+			said = append(said, x.say(a, value))
+		case a.Optional:
+		case a.Kind == reprocess.AskChoice && open == nil:
+			open = &a
+		case a.Kind == reprocess.AskChoice:
+			return nil
+		default:
+			f.Asks = append(f.Asks, x.line(a, g))
+		}
+	}
+	f.buttons(x, g, told, said, open)
+	return f
+}
+
+// known is an answer that need not be asked: the usual one, the only box that fits, the label
+// that was scanned.
+func (x *view) known(a reprocess.Ask, g group) (string, bool) {
+	switch a.Kind {
+	case reprocess.AskCells:
+		if boxes := x.boxes(g); len(boxes) == 1 {
+			return boxes[0].ID, true
+		}
+	case reprocess.AskCode:
+		return x.code, x.code != ""
+	case reprocess.AskChoice:
+		return x.usual(a)
+	}
+	return "", false
+}
+
+func (x *view) say(a reprocess.Ask, value string) string {
+	switch a.Kind {
+	case reprocess.AskCells:
+		return "new cell from " + lotWords(x.w.Lots[value])
+	case reprocess.AskCode:
+		return "label scanned back"
+	}
+	return sayAnswer(a, value)
+}
+
+// buttons makes the one button, or one for each answer of the only open question.
+func (f *askForm) buttons(x *view, g group, told []reprocess.Answer, said []string, open *reprocess.Ask) {
+	who := ""
+	if !g.step.KitWide && (len(g.tracks) == 1 || anyShared(told)) {
+		who = g.who() + ": "
+	}
+	if open == nil {
+		f.Buttons = []button{{joinAnswers(told), capital(who + strings.Join(said, ", ")), true}}
+		if len(said) == 0 {
+			f.Buttons[0].Words = "Record it"
+		}
+		return
+	}
+	if open.ID == "recording" {
+		told, said = without(told, said, "old_cell")
+	}
+	if len(said) > 0 {
+		f.Lines = append(f.Lines, "Your tap also says: "+who+strings.Join(said, ", ")+".")
+	}
+	f.Question = open.Words
+	for i, c := range open.Choices {
+		all := append(slices.Clone(told), reprocess.Answer{Ask: open.ID, Value: c.Value})
+		words := c.Words
+		if open.ID == "recording" {
+			all, words = x.withOldCell(all, words, g)
+		}
+		f.Buttons = append(f.Buttons, button{joinAnswers(all), words, i == 0})
+	}
+}
+
+// withOldCell adds what goes with an answer about the recording: the old cell is out only when
+// the recording is safe.
+func (x *view) withOldCell(all []reprocess.Answer, words string, g group) ([]reprocess.Answer, string) {
+	asked := slices.ContainsFunc(x.asks(g.step.ID, g.tracks), func(a reprocess.Ask) bool {
+		return a.ID == "old_cell"
+	})
+	if !asked {
+		return all, words
+	}
+	value := "stays"
+	told := reprocess.Recording{Status: reprocess.RecordingStatus(all[len(all)-1].Value)}
+	if told.Safe() {
+		value = "yes"
+	}
+	return append(all, reprocess.Answer{Ask: "old_cell", Value: value}),
+		words + "; " + usualWords["old_cell="+value]
+}
+
+func without(told []reprocess.Answer, said []string, ask string) ([]reprocess.Answer, []string) {
+	i := slices.IndexFunc(told, func(a reprocess.Answer) bool { return a.Ask == ask })
+	if i < 0 {
+		return told, said
+	}
+	return slices.Delete(slices.Clone(told), i, i+1), slices.Delete(slices.Clone(said), i, i+1)
+}
+
+// anyShared tells whether any of the answers is about both pieces.
+func anyShared(told []reprocess.Answer) bool {
+	return slices.ContainsFunc(told, func(a reprocess.Answer) bool {
+		ask, ok := reprocess.FindAsk(a.Ask)
+		return ok && len(ask.For) == 0
+	})
+}
+
+// joinAnswers writes answers as one value of a button; no value of a list holds a space.
+func joinAnswers(answers []reprocess.Answer) string {
+	var parts []string
+	for _, a := range answers {
+		parts = append(parts, a.Ask+"="+a.Value)
+	}
+	return strings.Join(parts, " ")
+}
+
+// whole is the step with every question open.
+func (x *view) whole(g group) *askForm {
+	f := &askForm{Question: g.step.Words + "?", Step: g.step.ID, Pieces: g.ids(),
+		Buttons: []button{{"", "Record it", true}},
+		Outbox:  "kit " + x.k.Number + ", " + strings.ToLower(g.step.Words)}
+	for _, a := range x.asks(g.step.ID, g.tracks) {
+		f.Asks = append(f.Asks, x.line(a, g))
+	}
+	if len(g.tracks) > 1 && !g.step.KitWide {
+		f.Scope = x.scope(g)
+	}
+	return f
+}
+
+// scope asks which of the pieces the answers are for.
+func (x *view) scope(g group) *Choices {
+	c := Choices{Name: "for", Legend: "Which is it for?", Required: true,
+		Options: []Choice{{Value: "both", Words: "Both alike"}}}
+	for _, t := range g.tracks {
+		c.Options = append(c.Options, Choice{Value: t.Piece.ID,
+			Words: "Only the " + string(t.Piece.Kind)})
+	}
+	pick := x.typed["for"]
+	if pick == "" && g.has(x.piece) {
+		pick = x.piece
+	}
+	c = c.Pick(pick)
+	return &c
+}
+
+// line is one question as a form asks it.
+func (x *view) line(a reprocess.Ask, g group) askLine {
+	name, value := "a."+a.ID, x.typed[a.ID]
+	switch a.Kind {
+	case reprocess.AskChoice:
+		c := Choices{Name: name, Legend: a.Words, Required: !x.partly(a, g)}
+		for _, o := range a.Choices {
+			c.Options = append(c.Options, Choice{Value: o.Value, Words: o.Words, Note: effectWords(o.Effect)})
+		}
+		c = c.Pick(value)
+		return askLine{Choices: &c}
+	case reprocess.AskCells:
+		return x.cellsLine(a, g, value)
+	case reprocess.AskNumber:
+		f := TextField(name, a.Words, value)
+		f.Keys, f.Required = "numeric", !x.partly(a, g)
+		return askLine{Field: &f}
+	case reprocess.AskCode:
+		f := CodeField(name, a.Words, value)
+		f.Hint = "Scan it with this phone’s camera, with a reader, or type its 17 letters."
+		if value == "" {
+			f.Value = x.code
+		}
+		f.Required = true
+		return askLine{Field: &f}
+	}
+	f := TextField(name, a.Words, value)
+	f.Hint = "No names. May stay empty."
+	return askLine{Field: &f}
+}
+
+// partly tells whether a question is not for every piece of the group: then a form that may be
+// sent for one of them cannot require it.
+func (x *view) partly(a reprocess.Ask, g group) bool {
+	return x.full && len(a.For) > 0 && len(a.For) < len(g.tracks)
+}
+
+func effectWords(e reprocess.Effect) string {
+	switch e {
+	case reprocess.EffectHold:
+		return "puts it on hold at once"
+	case reprocess.EffectAgain:
+		return "to be done again"
+	}
+	return ""
+}
+
+// boxes lists the boxes of cells that fit every recorder of a group, the first to expire first.
+func (x *view) boxes(g group) []*reprocess.Lot {
+	var all []*reprocess.Lot
+	for id, l := range x.w.Lots {
+		fits := l.Kind == reprocess.LotCells
+		for _, t := range g.tracks {
+			fits = fits && (t.Piece.Kind != reprocess.Recorder ||
+				reprocess.CellsFit(x.w, t.Piece, id, x.v.Now.Today()) == nil)
+		}
+		if fits {
+			all = append(all, l)
+		}
+	}
+	slices.SortFunc(all, func(a, b *reprocess.Lot) int {
+		return strings.Compare(string(a.Expiry)+a.ID, string(b.Expiry)+b.ID)
+	})
+	return all
+}
+
+func lotWords(l *reprocess.Lot) string {
+	if l == nil {
+		return "an unknown box"
+	}
+	words := l.Name
+	if l.Number != "" {
+		words += ", lot " + l.Number
+	}
+	return words + ", good until " + reprocess.Day(l.Expiry)
+}
+
+func (x *view) cellsLine(a reprocess.Ask, g group, value string) askLine {
+	c := Choices{Name: "a." + a.ID, Legend: a.Words, Required: true}
+	for _, l := range x.boxes(g) {
+		c.Options = append(c.Options, Choice{Value: l.ID, Words: lotWords(l)})
+	}
+	if len(c.Options) == 0 {
+		c.Fault = "No box of cells is in date for this device’s longest wear. Take in a fresh box first, under Supplies."
+	}
+	c = c.Pick(value)
+	return askLine{Choices: &c}
+}
+
+// recordStep takes the answers of a step.
+func recordStep(v *Visit) error {
+	x, err := v.view(v.Param("id"))
+	if err != nil {
+		return err
+	}
+	cmd := reprocess.RecordStep{Kit: x.k.ID, Step: reprocess.StepID(v.Field("step")),
+		Pieces: v.Fields("piece")}
+	if only := v.Field("for"); only != "" && only != "both" {
+		cmd.Pieces = []string{only}
+	}
+	if cmd.Answers, err = x.answers(cmd); err == nil {
+		var e *reprocess.Entry
+		if e, err = v.Do(cmd); err == nil {
+			return v.Went(x.after(cmd.Pieces), saidOf(e))
+		}
+	}
+	x.full, x.typed["for"] = true, v.Field("for")
+	if len(cmd.Pieces) == 1 {
+		x.piece = cmd.Pieces[0]
+	}
+	return v.Refuse(err, x.page())
+}
+
+// after leads on with the same piece when it was done alone.
+func (x *view) after(pieces []string) string {
+	if len(pieces) == 1 && len(x.k.Pieces) > 1 {
+		return kitURL(x.k.ID, "piece", pieces[0])
+	}
+	return kitURL(x.k.ID)
+}
+
+// answers reads the answers that were tapped or typed, in the order of the questions, and only
+// those that are asked of the chosen pieces.
+func (x *view) answers(cmd reprocess.RecordStep) ([]reprocess.Answer, error) {
+	for _, text := range x.v.Fields("answers") {
+		for _, part := range strings.Fields(text) {
+			ask, value, _ := strings.Cut(part, "=")
+			x.typed[ask] = value
+		}
+	}
+	x.v.eachField(func(name, value string) {
+		if ask, ok := strings.CutPrefix(name, "a."); ok && value != "" {
+			x.typed[ask] = strings.TrimSpace(value)
+		}
+	})
+	var chosen []reprocess.Track
+	for _, t := range x.tracks {
+		if len(cmd.Pieces) == 0 || slices.Contains(cmd.Pieces, t.Piece.ID) {
+			chosen = append(chosen, t)
+		}
+	}
+	var out []reprocess.Answer
+	for _, a := range x.asks(cmd.Step, chosen) {
+		value := x.typed[a.ID]
+		if a.Kind == reprocess.AskCode && value != "" {
+			code, err := labels.Parse(value)
+			if err != nil {
+				return nil, badCode(err)
+			}
+			value = string(code)
+		}
+		if value != "" {
+			out = append(out, reprocess.Answer{Ask: a.ID, Value: value})
+		}
+	}
+	return out, nil
+}
+
+func badCode(err error) *reprocess.Problem {
+	return &reprocess.Problem{Code: reprocess.Invalid, Rule: "code", Err: err,
+		Text: sentence(err.Error()), Fix: "Scan it again, or type the letters of the label."}
+}
+
+// sentence begins with a capital and ends with a full stop.
+func sentence(text string) string {
+	text = capital(strings.TrimSpace(text))
+	if text == "" || strings.HasSuffix(text, ".") || strings.HasSuffix(text, "?") {
+		return text
+	}
+	return text + "."
+}
+
+// saidOf is what an entry of the bench did, for the next page.
+func saidOf(e *reprocess.Entry) string {
+	words := ""
+	for _, b := range e.Events {
+		switch ev := b.Event.(type) {
+		case reprocess.Held:
+			return "On hold now: " + reprocess.HoldWords(ev.Reason) + "."
+		case reprocess.StepRecorded:
+			words = "Recorded: " + recordWords(ev.Record) + "."
+		}
+	}
+	return words
+}
+
+// recordWords is one record of a cycle as a short sentence without its stop.
+func recordWords(r reprocess.Record) string {
+	step, _ := reprocess.FindStep(r.Step)
+	switch r.Kind {
+	case reprocess.RecWetNow:
+		return fmt.Sprintf("whole surface wet, %d s needed", r.NeededS)
+	case reprocess.RecLooksWet:
+		return "still looks wet"
+	case reprocess.RecSeenDry:
+		return "seen dry"
+	case reprocess.RecNotWatched:
+		return "not watched"
+	case reprocess.RecOverride:
+		return strings.ToLower(step.Words) + " not as written, allowed: " + r.Reason
+	case reprocess.RecCountersign:
+		return strings.ToLower(step.Words) + " countersigned"
+	case reprocess.RecRepair:
+		return "small repair: " + r.Reason
+	}
+	return answersWords(step, r)
+}
+
+// answersWords is the sentence of the step when all was fine, otherwise what was answered.
+func answersWords(step reprocess.Step, r reprocess.Record) string {
+	var odd []string
+	failed := false
+	for _, a := range r.Answers {
+		if a.Effect == reprocess.EffectOK {
+			continue
+		}
+		failed = failed || a.Effect != reprocess.EffectNote
+		ask, _ := reprocess.FindAsk(a.Ask)
+		if c, ok := ask.Choice(a.Value); ok {
+			odd = append(odd, strings.ToLower(c.Words))
+		}
+	}
+	switch {
+	case failed:
+		return step.Words + ": " + strings.Join(odd, ", ")
+	case len(odd) > 0:
+		return step.Done + " (" + strings.Join(odd, ", ") + ")"
+	}
+	return step.Done
+}
+
+// number reads a whole number from a form; what is none is 0 and never a valid id.
+func number(text string) int64 {
+	n, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || n < 0 {
+		return 0
+	}
+	return n
+}
+
+func minutesWords(n int) string {
+	if n >= 120 {
+		return fmt.Sprintf("%d h %02d min", n/60, n%60)
+	}
+	return fmt.Sprintf("%d min", n)
+}
