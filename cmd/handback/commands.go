@@ -6,6 +6,8 @@ func commands() []command {
 	return []command{
 		demoCommand(),
 		serveCommand(),
+		verifyCommand(),
+		exportCommand(),
 		strengthCommand(),
 		hydrometerCommand(),
 		diluteCommand(),
