@@ -46,8 +46,10 @@ type Field struct {
 	Keys               string // inputmode
 	Lines              int    // more than 0: a text of so many lines
 	Required           bool
-	Code               bool // letters of a code, monospaced
-	Plain              bool // no capitals, no spelling
+	Code               bool   // letters of a code, monospaced
+	Plain              bool   // no capitals, no spelling
+	First              bool   // gets the focus when the page opens, for readers that type
+	List               string // id of a datalist that proposes values
 }
 
 // TextField is an ordinary field.

@@ -42,6 +42,7 @@ type Server struct {
 	pages   templates
 	bland   []byte // the page of last resort, drawn at the start
 	blandID string // what stands in it where the number of the fault goes
+	public  perMinute
 }
 
 // New compiles every template, draws the error page of last resort and hangs the route table
