@@ -230,6 +230,14 @@ type (
 		Kit  string `json:"kit"`
 		Loan string `json:"loan"`
 	}
+	// Exported says that somebody is about to take a copy of a part of the record away. It
+	// changes nothing.
+	Exported struct {
+		Format string `json:"format"`
+		Table  string `json:"table,omitempty"`
+		Scope  string `json:"scope"`
+		Size   int64  `json:"size"` // entries there were to choose from
+	}
 )
 
 // EventName gives the stable text of each event.
@@ -271,6 +279,7 @@ func (HandedOut) EventName() string         { return "handed_out" }
 func (LoanExtended) EventName() string      { return "loan_extended" }
 func (HandOutUndone) EventName() string     { return "hand_out_undone" }
 func (WearerViewed) EventName() string      { return "wearer_viewed" }
+func (Exported) EventName() string          { return "exported" }
 
 // reader decodes one kind of event strictly.
 type reader func([]byte) (Event, error)
@@ -303,6 +312,7 @@ var eventReaders = map[string]reader{
 	"rechecked": read[Rechecked], "piece_moved": read[PieceMoved],
 	"handed_out": read[HandedOut], "loan_extended": read[LoanExtended],
 	"hand_out_undone": read[HandOutUndone], "wearer_viewed": read[WearerViewed],
+	"exported": read[Exported],
 }
 
 // EventNames lists every event name in order.
