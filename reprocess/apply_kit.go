@@ -68,6 +68,7 @@ func (w *World) takeBack(e *Entry, v TakenBack) {
 	w.changeKit(v.Kit, func(k *Kit) {
 		k.Back, k.Since, k.Release, k.Flags = e.At, e.At, nil, v.Return.Flags
 		k.Missing, k.Waiting, k.Opened = v.Return.Parts, nil, 0
+		k.Return = &v.Return
 		if v.Opened {
 			k.Opened = e.At
 		}

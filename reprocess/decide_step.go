@@ -95,6 +95,9 @@ func (c *Case) work(k *Kit, piece *Piece) (work, *Problem) {
 	switch piece.State {
 	case Registered, Returned, InReprocessing, AwaitingRelease:
 	case Released:
+		if k.Release == nil {
+			break // its other piece was in other hands: both need a cycle
+		}
 		return work{}, conflict("released", "If it was opened, wet or dropped, say so first.",
 			"Kit %s is released already.", k.Number)
 	default:
@@ -275,7 +278,7 @@ func WantedAsks(w *World, k *Kit, piece *Piece, proc *Procedure, step StepID) []
 	}
 	var out []Ask
 	for _, a := range Asks(step, piece.Kind) {
-		if a.When == "skin" && !skinTold(w, k) {
+		if a.When == "skin" && !skinTold(k) {
 			continue
 		}
 		if a.When == "skin" || contains(row.Asks, a.ID) {
@@ -285,10 +288,7 @@ func WantedAsks(w *World, k *Kit, piece *Piece, proc *Procedure, step StepID) []
 	return out
 }
 
-func skinTold(w *World, k *Kit) bool {
-	l := w.Loans[k.Loan]
-	return l != nil && l.Return != nil && l.Return.Skin == "yes"
-}
+func skinTold(k *Kit) bool { return k.Return != nil && k.Return.Skin == "yes" }
 
 // answer checks one value and gives it its effect.
 func (c *Case) answer(k *Kit, piece *Piece, ask Ask, value string) (Answer, *Problem) {

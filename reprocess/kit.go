@@ -87,7 +87,8 @@ type Kit struct {
 	Back      Instant   `json:"back,omitempty"`   // in the house since
 	Opened    Instant   `json:"opened,omitempty"` // parcel opened since
 	Recording Recording `json:"recording"`
-	Flags     []string  `json:"flags,omitempty"` // precautions told for this return
+	Flags     []string  `json:"flags,omitempty"`  // precautions told for this return
+	Return    *Return   `json:"return,omitempty"` // what was asked when it last came back
 	Waiting   []Waiting `json:"waiting,omitempty"`
 	Release   *Release  `json:"release,omitempty"` // the standing release, nil once it is broken
 	Missing   []string  `json:"missing,omitempty"` // parts said to be missing

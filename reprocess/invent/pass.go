@@ -126,7 +126,7 @@ func (p pass) receipt() {
 	case p.s.chance(4):
 		pairs[1] = "soiled"
 	}
-	if l := p.s.w.Loans[p.kit.Loan]; l != nil && l.Return != nil && l.Return.Skin == "yes" {
+	if p.kit.Return != nil && p.kit.Return.Skin == "yes" {
 		skin := "redness"
 		if p.s.chance(30) {
 			skin = "skin_broken"
