@@ -241,9 +241,9 @@ func (x *view) lead(p *kitPage, others bool) {
 	state := reprocess.KitState(x.k, x.w.Pieces)
 	switch {
 	case p.State.IsReleased():
-		x.offer(p, reprocess.ActIssue, deskURL(x.k.ID, "hand-out"), "Hand out")
+		x.offer(p, reprocess.ActIssue, deskURL(x.k.ID, "out"), "Hand out")
 	case state == reprocess.Issued || state == reprocess.Recalled || state == reprocess.Missing:
-		x.offer(p, reprocess.ActReturn, deskURL(x.k.ID, "take-back"), "Take back")
+		x.offer(p, reprocess.ActReturn, deskURL(x.k.ID, "back"), "Take back")
 	case state == reprocess.AwaitingRelease:
 		p.Caution = cautionAt(reprocess.Step{Caution: "released"})
 		x.offer(p, reprocess.ActRelease, "/kit/"+x.k.ID+"/release", "Look at it and release")

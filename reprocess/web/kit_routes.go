@@ -27,7 +27,7 @@ func kitRoutes() []Route {
 }
 
 // deskURL is the front desk's page for a kit.
-func deskURL(kit, act string) string { return "/desk/" + kit + "/" + act }
+func deskURL(kit, act string) string { return "/desk/kit/" + kit + "/" + act }
 
 // sampleKit is the page in the middle of a disinfection.
 func sampleKit() Page {
