@@ -21,6 +21,12 @@ type Filter struct {
 	From   reprocess.Instant // at or after
 	To     reprocess.Instant // before; 0: no end
 	Ref    reprocess.Ref     // a row that the entry names: a piece, cycle, lot, container, …
+
+	Kits      []string // any of these kits; kits of different times can share a number
+	Lots      []string // names any of these lots
+	Boxes     []string // names any of these containers
+	Procedure string   // names this version ("id@2"), or a cycle that runs under it
+	Words     []string // each stands in some text of the entry; capitals of A to Z do not matter
 }
 
 // where gives the condition of a filter on the table act.
@@ -40,6 +46,7 @@ func (f Filter) where() (string, []any) {
 	add(f.To != 0, "at < ?", int64(f.To))
 	add(f.Ref.ID != "", "act.seq IN (SELECT seq FROM act_ref WHERE kind = ? AND id = ?)",
 		string(f.Ref.Table), f.Ref.ID)
+	f.whereMore(add)
 	return strings.Join(cond, " AND "), args
 }
 
