@@ -91,7 +91,7 @@ func writeEntries(w io.Writer, entries Entries, c Choice) (int64, error) {
 		}
 		row := known.row(e)
 		known.learn(e)
-		if !c.holds(e.At, e.Kit) {
+		if !c.holds(e.At, e.Kit) || !c.Only.has(e.Seq) {
 			continue
 		}
 		row.leaf = ledger.LeafHash(body)

@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"io"
 	"iter"
+	"slices"
 
 	"handback/reprocess"
 )
@@ -31,7 +32,7 @@ const (
 
 // Formats lists the formats.
 func Formats() []string {
-	return []string{FormatCSV, FormatNDJSON}
+	return []string{FormatCSV, FormatNDJSON, FormatEvidence}
 }
 
 // Choice says which entries (or cycles, by when they began) are wanted; the zero Choice is all
@@ -39,6 +40,19 @@ func Formats() []string {
 type Choice struct {
 	From, To reprocess.Instant // 0: open on that side
 	Kit      string            // id of a kit; empty: all
+	Only     *Numbers          // of the table of entries and NDJSON: no others; nil: all
+}
+
+// Numbers are numbers of entries in ascending order.
+type Numbers []int64
+
+// has tells whether a number is among them; nil holds every number.
+func (n *Numbers) has(seq int64) bool {
+	if n == nil {
+		return true
+	}
+	_, found := slices.BinarySearch(*n, seq)
+	return found
 }
 
 // All tells whether nothing is left out.
@@ -114,11 +128,12 @@ func chosen(entries Entries, c Choice) Entries {
 // keeps reads no more of an entry than it needs.
 func (c Choice) keeps(body []byte) (bool, error) {
 	var e struct {
+		Seq int64             `json:"seq"`
 		At  reprocess.Instant `json:"at"`
 		Kit string            `json:"kit"`
 	}
 	if err := json.Unmarshal(body, &e); err != nil {
 		return false, fmt.Errorf("an entry cannot be read: %w", err)
 	}
-	return c.holds(e.At, e.Kit), nil
+	return c.holds(e.At, e.Kit) && c.Only.has(e.Seq), nil
 }
