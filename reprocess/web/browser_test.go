@@ -4,6 +4,8 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 
 	"github.com/chromedp/chromedp"
@@ -42,6 +44,11 @@ func TestSignInAndHomeInABrowser(t *testing.T) {
 	p.open("/no/such/page")
 	p.axe()
 	p.shoot("not-found")
+
+	s.findBoss()
+	other := s.newPhone()
+	other.signIn("ada", bossSecret)
+	require.Contains(t, other.title(), "Ada Okafor")
 }
 
 // setUpOn plays the first set-up in a browser.
@@ -92,7 +99,7 @@ func TestPartsInABrowser(t *testing.T) {
 	pages, a := compiled(t)
 	pages = partsTemplates(t, pages)
 	handler := http.NewServeMux()
-	handler.HandleFunc("/a/{name}", func(w http.ResponseWriter, r *http.Request) {
+	handler.HandleFunc("GET /a/{name}", func(w http.ResponseWriter, r *http.Request) {
 		one := a.byPath[r.URL.Path]
 		w.Header().Set("Content-Type", one.kind)
 		_, _ = w.Write(one.plain)
@@ -103,8 +110,12 @@ func TestPartsInABrowser(t *testing.T) {
 		"/unsure":   UnsureState("No answer from the server.", "Treat as not released."),
 	}
 	for path, state := range states {
-		handler.HandleFunc(path, func(w http.ResponseWriter, _ *http.Request) {
-			b, err := pages.render("parts", sampleParts(state))
+		handler.HandleFunc(path, func(w http.ResponseWriter, r *http.Request) {
+			parts := sampleParts(state)
+			if r.FormValue("run") != "" {
+				parts.Run, parts.NowMS = true, parts.Wet.StartMS+60_000
+			}
+			b, err := pages.render("parts", parts)
 			if err != nil {
 				http.Error(w, err.Error(), http.StatusInternalServerError)
 			}
@@ -121,4 +132,72 @@ func TestPartsInABrowser(t *testing.T) {
 		p.shoot("parts-" + path[1:])
 	}
 	p.shootAll("parts")
+
+	// By the server's stamps the needed time is over: words, title, and figures gone.
+	p.do(chromedp.Navigate(server.URL + "/held?run=1"))
+	p.waitFor(`document.title.startsWith("Long enough: 17 recorder")`)
+	require.Equal(t, "none", ask[string](p, `getComputedStyle(document.querySelector(".alone")).display`))
+	require.Contains(t, p.text(), "Long enough: 1 min of 1 min")
+	require.Equal(t, 12, ask[int](p, `document.querySelectorAll(".wet [data-wet-running] b.past").length`))
+	p.axe()
+	p.shoot("parts-long-enough")
+}
+
+// TestOutboxKeepsAndSendsAgain: a tap that does not reach the server stays visible as not yet
+// saved, survives a reload, and is sent with the same key, once.
+func TestOutboxKeepsAndSendsAgain(t *testing.T) {
+	pages, a := compiled(t)
+	set, err := pages["home"].Clone()
+	require.NoError(t, err)
+	_, err = set.Parse(`{{define "main"}}<form method="post" action="/tap" data-outbox="17 taken back">` +
+		`{{template "keys" $}}<div class="acts"><button class="act">Take back</button></div></form>{{end}}`)
+	require.NoError(t, err)
+	var down atomic.Bool
+	var mu sync.Mutex
+	keys := map[string]int{}
+	handler := http.NewServeMux()
+	handler.HandleFunc("GET /a/{name}", func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Set("Content-Type", a.byPath[r.URL.Path].kind)
+		_, _ = w.Write(a.byPath[r.URL.Path].plain)
+	})
+	handler.HandleFunc("POST /tap", func(w http.ResponseWriter, r *http.Request) {
+		if down.Load() {
+			w.WriteHeader(http.StatusServiceUnavailable)
+			return
+		}
+		mu.Lock()
+		keys[r.FormValue("key")]++
+		mu.Unlock()
+		http.Redirect(w, r, "/done", http.StatusSeeOther)
+	})
+	handler.HandleFunc("GET /", func(w http.ResponseWriter, r *http.Request) {
+		p := sampleHome().(*homePage)
+		p.Title = r.URL.Path
+		p.keyStem = randomText(6)
+		b, err := templates{"x": set}.render("x", p)
+		if err != nil {
+			http.Error(w, err.Error(), http.StatusInternalServerError)
+		}
+		_, _ = w.Write(b)
+	})
+	server := httptest.NewServer(handler)
+	defer server.Close()
+	p := newSite(t).newPhone()
+	p.do(chromedp.Navigate(server.URL + "/tap"))
+	down.Store(true)
+	p.do(chromedp.Click(chromedp.CSS("button.act")))
+	p.waitFor(`document.getElementById("outbox").innerText.includes("Not yet saved: 17 taken back")`)
+	p.axe()
+	p.shoot("outbox")
+	p.do(chromedp.Reload())
+	require.Contains(t, p.text(), "Not yet saved: 17 taken back")
+	down.Store(false)
+	p.do(chromedp.Evaluate[chromedp.Void](`window.dispatchEvent(new Event("online")); undefined`))
+	p.waitFor(`document.readyState === "complete" && document.getElementById("outbox").innerText === ""`)
+	mu.Lock()
+	defer mu.Unlock()
+	require.Len(t, keys, 1)
+	for _, n := range keys {
+		require.Equal(t, 1, n)
+	}
 }

@@ -102,7 +102,29 @@ func (s *testSite) newPhone() *phone {
 	s.t.Cleanup(cancel)
 	p := &phone{t: s.t, site: s, ctx: ctx, seen: &consoleLog{}}
 	p.do(chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
+	p.listen()
 	return p
+}
+
+// listen makes the test fail over whatever the console complains about: a script that throws,
+// a violation of the content security policy, a file that is not there.
+func (p *phone) listen() {
+	messages := chromedp.Console(p.ctx)
+	go func() {
+		for m, err := range messages {
+			if err != nil {
+				return
+			}
+			// A refusal by the server is what many tests ask for.
+			page := strings.Contains(m.Text, "the server responded with a status of")
+			if (m.IsException() || m.Type == chromedp.ConsoleError) && !page {
+				p.seen.add(m.String())
+			}
+		}
+	}()
+	p.t.Cleanup(func() {
+		require.Empty(p.t, p.seen.all(), "the console of the browser")
+	})
 }
 
 // do runs steps, each within patience.

@@ -143,8 +143,8 @@ func TestLabelAddressesAreFolded(t *testing.T) {
 		"/d/" + strings.ToLower(code):      "/d/" + code,
 		"/d/" + code + "/":                 "/d/" + code,
 		"/D/7m2n-4p6r-8s0t-2w5y-h/":        "/d/" + code,
-		"/d/7M2N4P6R8SOT2W5YH":             "/d/" + code, // O for 0
-		"/S/" + code:                       "/S/" + code, // one address form for all kinds
+		"/d/7M2N4P6R8SOT2W5YH":             "/d/" + code,            // O for 0
+		"/S/" + code:                       "/S/" + code,            // one address form for all kinds
 		"/d/" + code[:16] + "J":            "/d/" + code[:16] + "J", // check letter wrong: kept as read
 		"/D/other":                         "/d/other",
 		"/d/":                              "/d/",

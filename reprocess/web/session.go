@@ -9,6 +9,7 @@ import (
 	"github.com/gofiber/fiber/v2"
 
 	"handback/reprocess"
+	"handback/reprocess/sqlite"
 )
 
 // The cookies. Over TLS each name gets the prefix __Host-, which ties it to this host; on
@@ -62,11 +63,14 @@ func (v *Visit) findSession() error {
 		v.tieForms()
 		return nil
 	}
-	found, err := v.Store().SessionOf(v.Context(), v.session, false)
+	// The idle time is judged here, not by the store, so that a running wet time counts.
+	found, err := v.Store().SessionOf(v.Context(), v.session, true)
+	if err == nil {
+		err = v.endIfIdle(found)
+	}
 	var p *reprocess.Problem
 	if errors.As(err, &p) && p.Code == reprocess.Forbidden {
-		v.ended = p
-		v.session = ""
+		v.ended, v.session = p, ""
 		v.dropCookie(cookieSession)
 		v.tieForms()
 		return nil
@@ -77,6 +81,20 @@ func (v *Visit) findSession() error {
 	v.Person, v.phone = found.Person, found.Phone
 	v.form = v.Store().FormToken(v.session)
 	return nil
+}
+
+// endIfIdle ends a session in which nothing was done for too long.
+func (v *Visit) endIfIdle(found *sqlite.Session) error {
+	over, err := v.lapsed(found)
+	if err != nil || !over {
+		return err
+	}
+	if err := v.Store().SignOut(v.Context(), v.session); err != nil {
+		return err
+	}
+	return &reprocess.Problem{Code: reprocess.Forbidden, Rule: "session_idle",
+		Text: "You were signed out because nothing was done for a while.",
+		Fix:  "Sign in again; what you typed is kept."}
 }
 
 // tieForms gives forms before sign-in a token that follows from a cookie of this browser.

@@ -133,11 +133,17 @@ func (s *testSite) setUp() *browser {
 	b.post("/start/"+code, "name", "Ada Okafor", "sign_in", "ada", "secret", bossSecret,
 		"secret_again", bossSecret, "phone", "Office")
 	require.Equal(s.t, http.StatusSeeOther, b.status, b.body)
+	s.findBoss()
+	return b
+}
+
+// findBoss notes who signs for the tests: the first supervisor.
+func (s *testSite) findBoss() {
+	s.t.Helper()
 	p, err := sqlite.Get[reprocess.Person](context.Background(), s.store, reprocess.TablePerson,
 		reprocess.FirstSupervisorID)
 	require.NoError(s.t, err)
 	s.boss = reprocess.Actor{Person: p, Signed: true}
-	return b
 }
 
 // person adds somebody with roles and a secret, and gives a signed-in browser of theirs on a

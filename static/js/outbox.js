@@ -88,7 +88,7 @@
       remove(item.key);
       if (r.redirected && r.ok) { location.assign(r.url); } else { native(f, e.submitter); }
     }).catch(function () { f.removeAttribute("data-sent"); draw(); });
-  });
+  }, true); // before page.js, which then leaves the form alone
   function native(f, button) {
     f.setAttribute("data-native", "");
     f.removeAttribute("data-sent");

@@ -41,8 +41,15 @@
     if (done) { done.hidden = false; done.setAttribute("role", "status"); done.textContent = done.textContent; }
     if (running && done) { running.hidden = true; }
     document.title = "Long enough: " + (t.getAttribute("data-wet-name") || title);
-    if (navigator.vibrate) { navigator.vibrate(900); }
+    shake();
     sound();
+  }
+
+  // A phone shakes only after somebody has tapped the page.
+  function shake() {
+    if (navigator.vibrate && navigator.userActivation && navigator.userActivation.hasBeenActive) {
+      navigator.vibrate(900);
+    }
   }
 
   // One low note, then silence, until somebody taps: 330 Hz, 0.9 s, 4 s between.
@@ -64,7 +71,7 @@
       note(context);
       sounding = setInterval(function () {
         note(context);
-        if (navigator.vibrate) { navigator.vibrate(900); }
+        shake();
       }, 4900);
     } catch (refused) { sounding = null; }
   }
