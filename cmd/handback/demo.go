@@ -76,6 +76,7 @@ func demo(ctx context.Context, s streams, dir string, ln net.Listener) (err erro
 	if err := demoLines(ctx, s, store, addresses, base.Address(label)); err != nil {
 		return err
 	}
+	go keepCheckpoints(ctx, store, log)
 	return serveUntil(ctx, server, ln)
 }
 

@@ -107,6 +107,7 @@ func (o serveFlags) serve(ctx context.Context, s streams) (err error) {
 	if err := greet(ctx, s, store, o.address(ln.Addr().String())); err != nil {
 		return err
 	}
+	go keepCheckpoints(ctx, store, log)
 	return serveUntil(ctx, server, ln)
 }
 
