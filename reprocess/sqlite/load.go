@@ -101,9 +101,13 @@ func (l *loader) one(ctx context.Context, r reprocess.Ref) error {
 	return l.put(tableOf(r.Table), r.ID, doc)
 }
 
+// labelled are the tables whose rows a label can stand for; a kit has its slip.
+var labelled = map[reprocess.Table]bool{reprocess.TablePiece: true,
+	reprocess.TableContainer: true, reprocess.TableKit: true}
+
 // ensure loads a row with all that belongs to it: a kit its pieces, their latest cycles, its
 // loan and the lots behind its release; a cycle the supplies and labels it names; a piece,
-// cycle or loan its kit; a label its target; a container its lot; a piece or container all
+// cycle or loan its kit; a label its target; a container its lot; whatever is labelled all
 // its labels.
 func (l *loader) ensure(ctx context.Context, refs ...reprocess.Ref) error {
 	for len(refs) > 0 {
@@ -116,7 +120,7 @@ func (l *loader) ensure(ctx context.Context, refs ...reprocess.Ref) error {
 			return err
 		}
 		l.seen[r] = true
-		if r.Table == reprocess.TablePiece || r.Table == reprocess.TableContainer {
+		if labelled[r.Table] {
 			if err := l.where(ctx, reprocess.TableLabel, "target = ?", []any{r.ID}); err != nil {
 				return err
 			}
