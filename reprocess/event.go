@@ -312,7 +312,7 @@ var eventReaders = map[string]reader{
 	"rechecked": read[Rechecked], "piece_moved": read[PieceMoved],
 	"handed_out": read[HandedOut], "loan_extended": read[LoanExtended],
 	"hand_out_undone": read[HandOutUndone], "wearer_viewed": read[WearerViewed],
-	"exported": read[Exported],
+	"exported": read[Exported], "roll_called": read[RollCalled],
 }
 
 // EventNames lists every event name in order.

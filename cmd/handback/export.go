@@ -115,21 +115,34 @@ func (o *exportFlags) export(ctx context.Context, s streams, c export.Choice) er
 			return fmt.Errorf("export: %w", err)
 		}
 	}
-	a := exportAnswer{Format: o.format, Out: o.out, Entries: snap.Size()}
-	a.Bytes, err = writeOrNothing(o.out, func(w io.Writer) error {
-		var err error
-		if a.Count, a.what, err = o.write(ctx, s, w, snap, c); err != nil {
-			return err
-		}
-		return snap.Check()
-	})
+	var a exportAnswer
+	if o.format == export.FormatEvidence {
+		a, err = o.exportEvidence(ctx, s, c, snap.Size())
+	} else {
+		a, err = o.exportPlain(ctx, s, snap, c)
+	}
 	if err != nil {
 		return failure{fmt.Errorf("export: nothing was written: %w", err)}
 	}
 	return o.answer(s, a)
 }
 
-// write writes the formats that need nothing but reading.
+// exportPlain writes a format that needs nothing but reading.
+func (o *exportFlags) exportPlain(ctx context.Context, s streams, snap *sqlite.Snapshot,
+	c export.Choice) (a exportAnswer, err error) {
+	a = exportAnswer{Format: o.format, Out: o.out, Entries: snap.Size()}
+	a.Bytes, err = writeOrNothing(o.out, func(f io.WriteSeeker) error {
+		w := bufio.NewWriterSize(f, 1<<16)
+		var err error
+		if a.Count, a.what, err = o.write(ctx, s, w, snap, c); err != nil {
+			return err
+		}
+		return errors.Join(w.Flush(), snap.Check())
+	})
+	return a, err
+}
+
+// write writes entries and counts what was written.
 func (o *exportFlags) write(ctx context.Context, s streams, w io.Writer, snap *sqlite.Snapshot,
 	c export.Choice) (n int64, what string, err error) {
 	entries := progress(s, snap.Bodies(ctx), snap.Size())
@@ -154,7 +167,7 @@ func (o *exportFlags) answer(s streams, a exportAnswer) error {
 
 // writeOrNothing writes a file under a temporary name beside it and renames it when everything is
 // on the disk, so that a broken export leaves nothing that looks like one.
-func writeOrNothing(path string, write func(io.Writer) error) (size int64, err error) {
+func writeOrNothing(path string, write func(io.WriteSeeker) error) (size int64, err error) {
 	if info, err := os.Stat(path); err == nil && !info.Mode().IsRegular() {
 		return 0, fmt.Errorf("%s is not a file; name one with --out", path)
 	}
@@ -168,11 +181,7 @@ func writeOrNothing(path string, write func(io.Writer) error) (size int64, err e
 			os.Remove(f.Name())
 		}
 	}()
-	w := bufio.NewWriterSize(f, 1<<16)
-	if err := write(w); err != nil {
-		return 0, err
-	}
-	if err := errors.Join(w.Flush(), f.Sync()); err != nil {
+	if err := errors.Join(write(f), f.Sync()); err != nil {
 		return 0, err
 	}
 	info, err := f.Stat()

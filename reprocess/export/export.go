@@ -16,6 +16,7 @@ import (
 	"slices"
 
 	"handback/reprocess"
+	"handback/reprocess/ledger"
 )
 
 // Entries is a run of canonical entry bytes in ascending order of seq; a body is used only
@@ -63,9 +64,12 @@ func (c Choice) holds(at reprocess.Instant, kit string) bool {
 	return at >= c.From && (c.To == 0 || at < c.To) && (c.Kit == "" || c.Kit == kit)
 }
 
-// Words says the choice in one line, for people: "everything", or period and kit.
+// Words says the choice in one line, for people: "everything", or kit and period.
 func (c Choice) Words() string {
-	words := "everything"
+	if c.All() {
+		return ledger.ScopeEverything
+	}
+	words := "all kits"
 	if c.Kit != "" {
 		words = "kit " + c.Kit
 	}

@@ -75,7 +75,7 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 		return append(refs, refTo(reprocess.TablePiece, v.Came...)...), true
 	case reprocess.ForeignItem:
 		return nil, true // it is not ours and has no row
-	case reprocess.Exported:
+	case reprocess.Exported, reprocess.RollCalled:
 		return nil, true // it is about the record itself
 	case reprocess.ParcelOpened:
 		return refTo(reprocess.TableKit, v.Kit), true

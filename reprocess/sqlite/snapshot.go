@@ -72,9 +72,12 @@ func (s *Snapshot) Close() error { return s.db.Close() }
 // Size is the number of entries.
 func (s *Snapshot) Size() int64 { return s.size }
 
-// Bodies gives the bytes of all entries in order, as they were hashed.
+// Bodies gives the bytes of all entries in order, as they were hashed; it can be run again.
 func (s *Snapshot) Bodies(ctx context.Context) iter.Seq2[[]byte, error] {
-	return (&Store{read: s.db}).Bodies(ctx, 1, s.size)
+	return func(yield func([]byte, error) bool) {
+		// Store.Bodies counts in itself, so each run asks for it anew.
+		(&Store{read: s.db}).Bodies(ctx, 1, s.size)(yield)
+	}
 }
 
 // Hashes reads the stored hashes of the tree, for proofs.
