@@ -2,7 +2,6 @@ package web
 
 import (
 	"strings"
-	"time"
 
 	"handback/reprocess"
 )
@@ -50,20 +49,6 @@ var turnActs = []smallAct{
 		command: func(x *view) (reprocess.Command, error) {
 			return reprocess.GiveUpRecording{Kit: x.k.ID, Reason: x.typed["reason"]}, nil
 		}},
-	{path: "extend", act: reprocess.ActExtend, words: "Extend the loan", question: "How many days in all?",
-		when: (*view).isOut, said: "The loan is extended.",
-		form: func(x *view, p *actPage) {
-			f := TextField("days", "Days in all, counted from the hand-out", x.typed["days"])
-			f.Keys, f.Required = "numeric", true
-			p.field(f)
-		},
-		command: func(x *view) (reprocess.Command, error) {
-			return reprocess.Extend{Kit: x.k.ID, Days: int(min(number(x.typed["days"]), 1_000_000))}, nil
-		}},
-	{path: "out-after", act: reprocess.ActIssueAfter, words: "It went out without a record",
-		question: "When did it go out, and how?",
-		when:     func(x *view) bool { return !x.isOut() }, said: "Recorded after the fact. It is being called back.",
-		form: outAfterForm, command: outAfterCommand},
 }
 
 func (x *view) isOut() bool { return x.w.Loans[x.k.Loan].Open() }
@@ -80,39 +65,6 @@ func waitForm(x *view, p *actPage) {
 func waitCommand(x *view) (reprocess.Command, error) {
 	return reprocess.Wait{Kit: x.k.ID, Reason: x.typed["reason"], Who: x.typed["who"],
 		Part: x.typed["part"], Next: reprocess.Date(x.typed["next"])}, nil
-}
-
-func outAfterForm(x *view, p *actPage) {
-	p.Lines = []string{"This raises an alarm: the kit is called back, and the wearer is looked at again."}
-	x.note(p, "reason", "How it happened", true)
-	f := TextField("out", "When it left, if anybody knows", x.typed["out"])
-	f.Kind = "datetime-local"
-	p.field(f)
-	f = TextField("wearer", "Wearer reference, if anybody knows", x.typed["wearer"])
-	f.Hint, f.Plain = "A number or short code, never a name", true
-	p.field(f)
-}
-
-// outAfterCommand reads the time in the zone of the clinic and keeps the reference apart.
-func outAfterCommand(x *view) (reprocess.Command, error) {
-	cmd := reprocess.HandOutAfter{Kit: x.k.ID, Reason: x.typed["reason"]}
-	if text := x.typed["out"]; text != "" {
-		zone := x.v.Now.Zone
-		if zone == nil {
-			zone = time.UTC
-		}
-		at, err := time.ParseInLocation("2006-01-02T15:04", text, zone)
-		if err != nil {
-			return nil, &reprocess.Problem{Code: reprocess.Invalid, Rule: "time", Err: err,
-				Text: "The time it left cannot be read.", Fix: "Type it like 2026-11-24T14:05."}
-		}
-		cmd.Out = reprocess.InstantOf(at)
-	}
-	var err error
-	if reference := x.typed["wearer"]; reference != "" {
-		cmd.Wearer, err = x.v.Store().WearerToken(x.v.Context(), reference)
-	}
-	return cmd, err
 }
 
 // holdActs are judgements on a piece.

@@ -59,6 +59,12 @@ func (x *view) more() []link {
 			all = append(all, link{To: "/kit/" + x.k.ID + "/" + a.path, Words: a.words})
 		}
 	}
+	if x.isOut() && x.v.may(reprocess.ActExtend) {
+		all = append(all, link{To: deskURL(x.k.ID, "loan"), Words: "Extend the loan or undo the hand-out"})
+	}
+	if !x.isOut() && x.v.may(reprocess.ActIssueAfter) {
+		all = append(all, link{To: deskURL(x.k.ID, "after"), Words: "It went out without a record"})
+	}
 	return append(all, link{To: "/kit/" + x.k.ID + "/history", Words: "What happened to it"})
 }
 

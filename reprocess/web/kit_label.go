@@ -21,7 +21,7 @@ type labelPage struct {
 // same for every code, known or not: whom to call.
 func label(v *Visit) error {
 	if v.Person == nil {
-		return v.finder()
+		return v.stranger()
 	}
 	code, err := labels.Parse(v.Param("code"))
 	if err != nil {
@@ -107,72 +107,17 @@ func withdrawn(to string) *labelPage {
 	return p
 }
 
-// finder sends staff on an enrolled phone to the sign-in and back; everybody else reads whom
-// to call, the same for every code. Where the clinic wants a public page, it also says whether
-// the kit is released, and nothing else of it.
-func (v *Visit) finder() error {
+// stranger sends staff on an enrolled phone to the sign-in and back; everybody else reads whom
+// to call.
+func (v *Visit) stranger() error {
 	w, err := v.Store().SetUp(v.Context())
 	if err != nil {
 		return err
 	}
-	if !w.Settings.PublicPage {
-		if v.enrolled() == nil {
-			return v.askToSignIn()
-		}
-		return v.Show(finderPageOf(w.Settings, v.c.Path()))
+	if !w.Settings.PublicPage && v.enrolled() == nil {
+		return v.askToSignIn()
 	}
-	page := finderPageOf(w.Settings, v.c.Path())
-	page.HasState, page.OwnHeading = true, true
-	page.State, err = v.publicState()
-	page.Title = page.State.Words
-	if err != nil {
-		return err
-	}
-	return v.Show(page)
-}
-
-// publicState is the state behind a label in one word; what cannot be said is "Cannot confirm".
-func (v *Visit) publicState() (State, error) {
-	code, err := labels.Parse(v.Param("code"))
-	if err != nil {
-		return UnsureState("Treat as not released."), nil
-	}
-	l, err := v.Store().LabelByCode(v.Context(), string(code))
-	if reprocess.AsProblem(err) == nil && l.Kind == reprocess.CodePiece && l.Withdrawn == 0 {
-		return v.publicPiece(l.Target)
-	}
-	if p := reprocess.AsProblem(err); p != nil && p.Code != reprocess.NotFound {
-		return UnsureState(), err
-	}
-	return UnsureState("Treat as not released."), nil
-}
-
-func (v *Visit) publicPiece(id string) (State, error) {
-	piece, err := sqlite.Get[reprocess.Piece](v.Context(), v.Store(), reprocess.TablePiece, id)
-	if err != nil || piece.Kit == "" {
-		return UnsureState("Treat as not released."), err
-	}
-	w, err := v.Store().KitWorld(v.Context(), piece.Kit)
-	if err != nil {
-		return UnsureState(), err
-	}
-	if reprocess.CanHandOut(w, w.Kits[piece.Kit], v.Now).Released {
-		return ReleasedState(), nil
-	}
-	return HeldState(), nil
-}
-
-func finderPageOf(s reprocess.Settings, path string) *labelPage {
-	p := &labelPage{Base: Titled("Have you found this?"), To: signInAt(path), Act: "Sign in, for staff"}
-	if s.Contact != "" {
-		p.Lines = append(p.Lines, "It belongs to a clinic. Please call "+s.Contact+".")
-	} else {
-		p.Lines = append(p.Lines, "It belongs to a clinic. Please hand it in at the nearest reception.")
-	}
-	if s.Hours != "" {
-		p.Lines = append(p.Lines, "Somebody answers "+s.Hours+".")
-	}
-	return p
+	return finder(v)
 }
 
 func sampleLabel() Page { return withdrawn("/kit/K18") }

@@ -89,7 +89,7 @@ func (x *view) signedPiece(t reprocess.Track) signedPiece {
 	add("Container", x.containersOf(t.Progress.Wet))
 	battery := t.Progress.Done[reprocess.StepBattery]
 	if id := battery.Answered("cell"); id != "" {
-		add("Cell", lotWords(x.w.Lots[id]))
+		add("Cell", cellsWords(x.w.Lots[id]))
 	}
 	if charge := battery.Answered("charge"); charge != "" {
 		add("Charge", charge+" % at "+x.clock(battery.Mark.At))
@@ -142,7 +142,7 @@ func (x *view) containerAndLot(id string) string {
 	if c == nil {
 		return "container " + id
 	}
-	words := containerWords(c)
+	words := tubWords(c)
 	if lot := x.w.Lots[c.Lot]; lot != nil {
 		if p := x.w.Products[lot.Product]; p != nil {
 			words += ", " + p.Name

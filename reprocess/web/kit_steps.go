@@ -152,7 +152,7 @@ func (x *view) known(a reprocess.Ask, g group) (string, bool) {
 func (x *view) say(a reprocess.Ask, value string) string {
 	switch a.Kind {
 	case reprocess.AskCells:
-		return "new cell from " + lotWords(x.w.Lots[value])
+		return "new cell from " + cellsWords(x.w.Lots[value])
 	case reprocess.AskCode:
 		return "label scanned back"
 	}
@@ -264,7 +264,7 @@ func (x *view) scope(g group) *Choices {
 
 // line is one question as a form asks it.
 func (x *view) line(a reprocess.Ask, g group) askLine {
-	name, value := "a."+a.ID, x.typed[a.ID]
+	name, value := "a-"+a.ID, x.typed[a.ID]
 	switch a.Kind {
 	case reprocess.AskChoice:
 		c := Choices{Name: name, Legend: a.Words, Required: !x.partly(a, g)}
@@ -328,7 +328,7 @@ func (x *view) boxes(g group) []*reprocess.Lot {
 	return all
 }
 
-func lotWords(l *reprocess.Lot) string {
+func cellsWords(l *reprocess.Lot) string {
 	if l == nil {
 		return "an unknown box"
 	}
@@ -340,9 +340,9 @@ func lotWords(l *reprocess.Lot) string {
 }
 
 func (x *view) cellsLine(a reprocess.Ask, g group, value string) askLine {
-	c := Choices{Name: "a." + a.ID, Legend: a.Words, Required: true}
+	c := Choices{Name: "a-" + a.ID, Legend: a.Words, Required: true}
 	for _, l := range x.boxes(g) {
-		c.Options = append(c.Options, Choice{Value: l.ID, Words: lotWords(l)})
+		c.Options = append(c.Options, Choice{Value: l.ID, Words: cellsWords(l)})
 	}
 	if len(c.Options) == 0 {
 		c.Fault = "No box of cells is in date for this device’s longest wear. Take in a fresh box first, under Supplies."
@@ -393,7 +393,7 @@ func (x *view) answers(cmd reprocess.RecordStep) ([]reprocess.Answer, error) {
 		}
 	}
 	x.v.eachField(func(name, value string) {
-		if ask, ok := strings.CutPrefix(name, "a."); ok && value != "" {
+		if ask, ok := strings.CutPrefix(name, "a-"); ok && value != "" {
 			x.typed[ask] = strings.TrimSpace(value)
 		}
 	})

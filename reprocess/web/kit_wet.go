@@ -66,7 +66,7 @@ func (x *view) offers(g group) []offer {
 }
 
 func (x *view) judge(g group, c *reprocess.Container) offer {
-	o := offer{name: containerWords(c), suit: reprocess.Suit{Container: c}}
+	o := offer{name: tubWords(c), suit: reprocess.Suit{Container: c}}
 	for i, t := range g.tracks {
 		s, p := reprocess.Suits(x.w, c.ID, t.Piece, t.Proc, x.k.Flags, x.v.Now.Today())
 		if p != nil {
@@ -91,7 +91,7 @@ func (x *view) inUse(g group) []string {
 	return ids
 }
 
-func containerWords(c *reprocess.Container) string {
+func tubWords(c *reprocess.Container) string {
 	if c.Number != "" {
 		return "container " + c.Number
 	}
@@ -230,7 +230,7 @@ func (x *view) wetFoot(w reprocess.Wet) string {
 	if n := len(w.Intervals); n > 0 {
 		for _, id := range w.Intervals[n-1].Containers {
 			if c := x.w.Containers[id]; c != nil {
-				names = append(names, containerWords(c))
+				names = append(names, tubWords(c))
 			}
 		}
 	}
