@@ -325,12 +325,12 @@ func piecesWords(w *reprocess.World, ids []string) string {
 type notOursPage struct {
 	Base
 	Note, Place Field
-	Places      []string
+	Known       []string
 }
 
 func (v *Visit) notOursPage() (*notOursPage, error) {
 	places, err := v.Store().Places(v.Context())
-	p := &notOursPage{Base: Titled("What came in that is not ours?"), Places: withPlace(places),
+	p := &notOursPage{Base: Titled("What came in that is not ours?"), Known: withPlace(places),
 		Note: TextField("note", "What it is", v.Field("note")), Place: placeField(v.Field("place"))}
 	p.Note.Required = true
 	p.Note.Hint = "Maker’s mark, serial, whom it belongs to if that stands on it. No names of wearers."
@@ -359,7 +359,7 @@ func takeNotOurs(v *Visit) error {
 
 func sampleNotOurs() Page {
 	return &notOursPage{Base: Titled("What came in that is not ours?"),
-		Note: TextField("note", "What it is", ""), Place: placeField("post"), Places: []string{"post"}}
+		Note: TextField("note", "What it is", ""), Place: placeField("post"), Known: []string{"post"}}
 }
 
 func sampleReceipt() Page {

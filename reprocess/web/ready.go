@@ -160,7 +160,7 @@ func (v *Visit) readyCounts(ready int) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return fmt.Sprintf("%d ready, %d being reprocessed today, %d out", ready, coming, len(out.Kits)), nil
+	return fmt.Sprintf("%d ready, %d coming, on the bench now, %d out", ready, coming, len(out.Kits)), nil
 }
 
 // count writes a number with its noun.
@@ -285,7 +285,7 @@ func (v *Visit) lookUp(kit, loan string) (string, error) {
 }
 
 func sampleReady() Page {
-	return &readyPage{Base: Titled("Which kits can go out?"), Counts: "1 ready, 2 being reprocessed today, 3 out",
+	return &readyPage{Base: Titled("Which kits can go out?"), Counts: "1 ready, 2 coming, on the bench now, 3 out",
 		Days:   TextField("days", "Planned days", ""),
 		Groups: []Group{{"Recorder A", []Line{{"/desk/kit/K1", "17", "Shelf A, cell lasts 14 days."}}}}}
 }

@@ -15,7 +15,7 @@ type takeInPage struct {
 	Said    string
 	Find    Field
 	Place   Field
-	Places  []string
+	Known   []string
 	Heading string
 	Lines   []takeInLine
 }
@@ -60,7 +60,7 @@ func (v *Visit) takeInPage(place string) (*takeInPage, error) {
 		return nil, err
 	}
 	page := &takeInPage{Base: Titled("Which kit came in?"), Place: placeField(place),
-		Places: withPlace(places), Find: CodeField("find", "Scan the label, or type the kit’s number", "")}
+		Known: withPlace(places), Find: CodeField("find", "Scan the label, or type the kit’s number", "")}
 	page.Find.First, page.Find.Required = true, true
 	page.Lines, err = v.takenIn()
 	page.Heading = "Taken in by you today: " + count(len(page.Lines), "kit", "kits")
@@ -178,7 +178,7 @@ func openParcel(v *Visit) error {
 func sampleTakeIn() Page {
 	return &takeInPage{Base: Titled("Which kit came in?"), Said: "Kit 17 is in already.",
 		Find: CodeField("find", "Scan the label", ""), Place: placeField(dirtyBox),
-		Places: []string{dirtyBox}, Heading: "Taken in by you today: 1 kit",
+		Known: []string{dirtyBox}, Heading: "Taken in by you today: 1 kit",
 		Lines: []takeInLine{{Line: Line{"/desk/kit/K1", "Kit 17", "In the house since 14:05."},
 			Kit: "K1", Closed: true}}}
 }
