@@ -12,18 +12,21 @@ const makersWord = "Follow the device maker’s instructions and your local poli
 
 // cautions is the list. The first row of a step stands at the step; all stand on one page.
 var cautions = []Caution{
-	{"gloves", "Gloves on before you touch it, hands done after. Dirty and clean never share the bench."},
-	{"soil", "Wipe the dirt off first: alcohol does not clean, and can fix soil to the surface."},
-	{"wet", "It must look wet for the whole time; if it dries, wet it again and start over. " +
-		"Flammable: no flame, spark or charger near."},
-	{"dry", "Let it dry fully before battery, charger or test. Never put it under water unless its maker says so."},
-	{"crazing", "Alcohol and chlorine can crack, cloud or swell plastics and seals: look for it each time."},
-	{"cells", "Coin cells and leaking cells harm: keep them from children, and never charge or " +
-		"open them. Swollen or leaking: on hold."},
-	{"names", "No names and no diagnoses in anything you type here or on the device."},
-	{"bench", "A test on a person touches skin: disinfect and dry it again after that."},
-	{"single_use", "New electrodes only; single-use parts never go into another bag."},
-	{"released", "“Released” means that the steps are recorded as passed. It does not mean sterile."},
+	{"gloves", "Gloves on; dirty and clean never share the bench."},
+	{"soil", "Dirt off first: alcohol does not clean and can fix soil."},
+	{"wet", "Dried too soon: start over. Flammable: no flame, spark or charger near."},
+	{"dry", "Let it dry fully before battery, charger or test."},
+	{"crazing", "Alcohol and chlorine can crack, cloud or swell plastics: look."},
+	{"cells", "Keep cells from children. Swollen or leaking: on hold."},
+	{"names", "No names and no diagnoses in anything you type."},
+	{"bench", "After a test on a person disinfect and dry it again."},
+	{"single_use", "Single-use parts never go into another bag."},
+	{"released", "“Released” means recorded as passed, not sterile."},
+	{"", "Gloves off and hands done between the dirty and the clean side."},
+	{"", "The surface must look wet for the whole time. If it dries, wet it again and start over."},
+	{"", "Never put it under water unless its maker says so."},
+	{"", "Coin cells burn when swallowed; never charge, open or heat a cell."},
+	{"", "Look at seals, plastics and label edges each time: what wipes them can harm them."},
 	{"", "Alcohol does not kill spores. After diarrhoea stop and call infection control."},
 	{"", "Alcohol may miss some bare viruses unless the label of this product claims them at the time shown."},
 	{"", "“70 %” says nothing without v/v or w/w. Read the label."},

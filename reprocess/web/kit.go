@@ -206,10 +206,11 @@ func (x *view) ask(p *kitPage, g group) {
 	switch {
 	case g.step.ID == reprocess.StepRelease:
 		x.lead(p, false)
-	case g.running && !x.rewet:
-		p.Look = x.lookForm(g)
-	case g.step.ID == reprocess.StepDisinfection:
+	case x.wetAgain(g), g.step.ID == reprocess.StepDisinfection && !g.running:
 		p.Wet = x.wetForm(g)
+	case g.running:
+		p.Caution = "" // it stood where the surface was wetted
+		p.Look = x.lookForm(g)
 	default:
 		if !x.full {
 			p.Ask = x.quick(g)
@@ -219,6 +220,17 @@ func (x *view) ask(p *kitPage, g group) {
 		}
 	}
 }
+
+// wetAgain tells whether somebody asked to wet a piece that is wet or was wetted already.
+func (x *view) wetAgain(g group) bool {
+	asked := x.rewet || g.running && x.container != ""
+	return asked && !slices.ContainsFunc(g.tracks, func(t reprocess.Track) bool {
+		return !wetted(t)
+	})
+}
+
+// wetted tells whether a piece has been wetted in its open cycle.
+func wetted(t reprocess.Track) bool { return t.Next != "" && len(t.Progress.Wet.Intervals) > 0 }
 
 // gapWords tells of the longest gap before and after it has passed.
 func (x *view) gapWords(g group) []string {
@@ -285,13 +297,15 @@ func (x *view) state() State {
 		}
 		return ReleasedState(line, "by "+x.k.Release.Name)
 	}
-	lines := []string{a.Reason}
 	ours := a.Rule == reprocess.Returned.Code() || a.Rule == reprocess.Registered.Code() ||
 		a.Rule == reprocess.InReprocessing.Code() || a.Rule == reprocess.AwaitingRelease.Code()
-	if !ours || !x.v.may(reprocess.ActStep) {
-		lines = append(lines, a.Ask)
+	switch {
+	case a.Rule == reprocess.InReprocessing.Code() && x.v.may(reprocess.ActStep):
+		return HeldState("Still being reprocessed.") // the question below says with what
+	case ours && x.v.may(reprocess.ActStep):
+		return HeldState(a.Reason)
 	}
-	return HeldState(lines...)
+	return HeldState(a.Reason, a.Ask)
 }
 
 func (x *view) clock(i reprocess.Instant) string { return clockWords(i, x.v.Now) }

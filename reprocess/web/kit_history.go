@@ -13,9 +13,24 @@ import (
 type historyPage struct {
 	Base
 	ID, Number string
-	Rows       []historyRow
+	Days       []historyDay
 	Older      string // address of the next page, empty at the end
 	Newest     bool
+}
+
+// historyDay is one day's entries, the newest first.
+type historyDay struct {
+	Day  string
+	Rows []historyRow
+}
+
+// add puts an entry under its day.
+func (p *historyPage) add(day string, r historyRow) {
+	if n := len(p.Days); n == 0 || p.Days[n-1].Day != day {
+		p.Days = append(p.Days, historyDay{Day: day})
+	}
+	last := &p.Days[len(p.Days)-1]
+	last.Rows = append(last.Rows, r)
 }
 
 // historyRow is one entry. Undone stays readable; Refused says what was not allowed.
@@ -52,7 +67,8 @@ func showHistory(v *Visit) error {
 		return err
 	}
 	for _, e := range list {
-		p.Rows = append(p.Rows, x.historyRow(e, undone[e.Seq]))
+		day := reprocess.DateIn(e.At, v.Now.Zone)
+		p.add(reprocess.Day(day), x.historyRow(e, undone[e.Seq]))
 	}
 	return v.Show(p)
 }
@@ -78,7 +94,8 @@ func (x *view) undone(list []*reprocess.Entry) (map[int64]bool, error) {
 }
 
 func (x *view) historyRow(e *reprocess.Entry, undone bool) historyRow {
-	r := historyRow{When: reprocess.Clock(e.At, x.v.Now.Zone), Who: e.Name, Undone: undone,
+	at := reprocess.Clock(e.At, x.v.Now.Zone)
+	r := historyRow{When: at[len(at)-len("15:04"):], Who: e.Name, Undone: undone,
 		Lines: entryWords(x.w, e)}
 	if e.Signed {
 		r.Who += ", signed"
@@ -248,10 +265,10 @@ func recordingWords(s reprocess.RecordingStatus) string {
 
 func sampleHistory() Page {
 	return &historyPage{Base: Titled("What happened to kit 17?"), ID: "K18", Number: "17", Newest: true,
-		Older: "/kit/K18/history?before=12", Rows: []historyRow{
-			{When: "24 Nov 2026 14:02", Who: "Ada Okafor",
+		Older: "/kit/K18/history?before=12", Days: []historyDay{{Day: "24 Nov 2026", Rows: []historyRow{
+			{When: "14:02", Who: "Ada Okafor",
 				Lines: []string{"Cleaned, visibly clean, no water standing."}},
-			{When: "24 Nov 2026 14:01", Who: "Ada Okafor", Lines: []string{"Seen dry."}, Undone: true},
-			{When: "24 Nov 2026 14:00", Who: "Ada Okafor", Lines: []string{"Asked to release."},
-				Refused: "Refused: Recorder: Contact time 41 s of 60 s."}}}
+			{When: "14:01", Who: "Ada Okafor", Lines: []string{"Seen dry."}, Undone: true},
+			{When: "14:00", Who: "Ada Okafor", Lines: []string{"Asked to release."},
+				Refused: "Refused: Recorder: Contact time 41 s of 60 s."}}}}}
 }

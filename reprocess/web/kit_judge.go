@@ -59,6 +59,12 @@ func (x *view) more() []link {
 			all = append(all, link{To: "/kit/" + x.k.ID + "/" + a.path, Words: a.words})
 		}
 	}
+	if slices.ContainsFunc(x.tracks, wetted) && x.v.may(reprocess.ActWet) {
+		all = append(all, link{To: kitURL(x.k.ID, "piece", x.piece, "wet", "1"), Words: "Wipe it again"})
+	}
+	if !x.isOut() && x.v.may(reprocess.ActReturn) {
+		all = append(all, link{To: deskURL(x.k.ID, "back"), Words: "It came back from somebody"})
+	}
 	if x.isOut() && x.v.may(reprocess.ActExtend) {
 		all = append(all, link{To: deskURL(x.k.ID, "loan"), Words: "Extend the loan or undo the hand-out"})
 	}

@@ -55,6 +55,14 @@ var usualWords = map[string]string{
 	"sealed=yes":                 "bag sealed",
 }
 
+// questions are what each step asks as a whole.
+var questions = map[reprocess.StepID]string{
+	reprocess.StepReceipt: "How did it come back?", reprocess.StepCleaning: "Visibly clean?",
+	reprocess.StepDrying: "Fully dry?", reprocess.StepInspection: "All sound?",
+	reprocess.StepBattery: "Battery in?", reprocess.StepAssignment: "Last loan ended on it?",
+	reprocess.StepFunction: "Did the test pass?", reprocess.StepPacking: "Kit complete?",
+}
+
 // sayAnswer is one usual answer in words.
 func sayAnswer(ask reprocess.Ask, value string) string {
 	if words, ok := usualWords[ask.ID+"="+value]; ok {
@@ -108,7 +116,7 @@ func (x *view) usual(a reprocess.Ask) (value string, ok bool) {
 
 // quick is the step as usual in one tap, or nil when too much of it has no usual answer.
 func (x *view) quick(g group) *askForm {
-	f := &askForm{Question: g.step.Words + "?", Step: g.step.ID, Pieces: g.ids(),
+	f := &askForm{Question: questions[g.step.ID], Step: g.step.ID, Pieces: g.ids(),
 		Full:   kitURL(x.k.ID, "piece", x.piece, "code", x.code, "full", "1"),
 		Outbox: "kit " + x.k.Number + ", " + strings.ToLower(g.step.Words)}
 	var told []reprocess.Answer
@@ -234,7 +242,7 @@ func joinAnswers(answers []reprocess.Answer) string {
 
 // whole is the step with every question open.
 func (x *view) whole(g group) *askForm {
-	f := &askForm{Question: g.step.Words + "?", Step: g.step.ID, Pieces: g.ids(),
+	f := &askForm{Question: questions[g.step.ID], Step: g.step.ID, Pieces: g.ids(),
 		Buttons: []button{{"", "Record it", true}},
 		Outbox:  "kit " + x.k.Number + ", " + strings.ToLower(g.step.Words)}
 	for _, a := range x.asks(g.step.ID, g.tracks) {

@@ -105,7 +105,7 @@ const mostOffers = 2
 func (x *view) wetForm(g group) *wetForm {
 	f := &wetForm{Question: "Is the whole surface wet?", Pieces: g.ids(),
 		Outbox: "kit " + x.k.Number + ", wet now"}
-	if g.running {
+	if x.wetAgain(g) {
 		f.Question = "Wet now, by which container?"
 	}
 	who := map[bool]string{true: "Both are", false: g.who() + " is"}[len(g.tracks) > 1]
@@ -146,10 +146,9 @@ func adviceOf(o offer) []string {
 		return append(lines, "Alcohol dries fast: two pieces at a time.")
 	}
 	words := map[strength.Outlook]string{strength.Likely: "likely holds",
-		strength.Doubtful: "may not hold", strength.Unlikely: "hardly holds"}[a.Outlook]
-	return append(lines, fmt.Sprintf("One wipe %s %d s (%s: about %d s, could be %d or %d s): an estimate, "+
-		"not validated; what you see counts. Two pieces at a time.", words, o.suit.NeededS,
-		a.Outlook, a.Seconds, a.Low, a.High))
+		strength.Doubtful: "may not hold (doubtful)", strength.Unlikely: "is unlikely to hold"}[a.Outlook]
+	return append(lines, fmt.Sprintf("One wipe %s %d s: about %d s, could be %d or %d s. An estimate, "+
+		"not validated. Two pieces at a time.", words, o.suit.NeededS, a.Seconds, a.Low, a.High))
 }
 
 // lookForm shows the wet rows of the pieces that are being watched.
