@@ -10,7 +10,9 @@ import (
 	"strings"
 	"time"
 
+	"handback/reprocess/export"
 	"handback/reprocess/lookback"
+	"handback/reprocess/sqlite"
 )
 
 func lookbackCommand() command {
@@ -37,10 +39,10 @@ type lookbackAnswer struct {
 	Wearers    int                 `json:"wearers"`
 }
 
-// lookbackSource gives the cycles and loans of a folder; the folder's kind chooses it.
-type lookbackSource func(dir string) ([]lookback.Cycle, []lookback.Loan, error)
+// lookbackSource answers a query from a folder; the folder's kind chooses it.
+type lookbackSource func(ctx context.Context, q lookback.Query) (lookback.Result, error)
 
-func runLookback(_ context.Context, args []string, s streams) error {
+func runLookback(ctx context.Context, args []string, s streams) error {
 	f := newFlags("lookback")
 	data := f.String("data", "", "data folder")
 	records := f.String("records", "", "folder with cycles.csv and loans.csv")
@@ -57,15 +59,11 @@ func runLookback(_ context.Context, args []string, s streams) error {
 	if err := lookbackTimes(f, &q, from, to, asOf); err != nil {
 		return err
 	}
-	dir, source, err := chooseSource(*data, *records, q)
+	source, err := chooseSource(*data, *records, q)
 	if err != nil {
 		return err
 	}
-	cycles, loans, err := source(dir)
-	if err != nil {
-		return err
-	}
-	r, err := lookback.Run(q, cycles, loans)
+	r, err := source(ctx, q)
 	if err != nil {
 		return err
 	}
@@ -108,31 +106,36 @@ func lookbackTimes(f *flags, q *lookback.Query, from, to, asOf string) error {
 	return q.Check()
 }
 
-func chooseSource(data, records string, q lookback.Query) (string, lookbackSource, error) {
+func chooseSource(data, records string, q lookback.Query) (lookbackSource, error) {
 	switch {
 	case data != "" && records != "":
-		return "", nil, errors.New("give either --data or --records, not both")
+		return nil, errors.New("give either --data or --records, not both")
 	case data != "":
-		return data, ledgerSource, nil
+		return ledgerSource(data), nil
 	case records == "":
-		return "", nil, errors.New("lookback: --data or --records is missing;" +
+		return nil, errors.New("lookback: --data or --records is missing;" +
 			" name the folder to look in")
 	}
 	if q.Product+q.Container+q.Model+q.Person+q.Procedure+q.Instrument != "" {
-		return "", nil, errors.New("records hold only lots and devices; ask them by --lot," +
+		return nil, errors.New("records hold only lots and devices; ask them by --lot," +
 			" --piece and times, or use --data")
 	}
-	return records, recordSource, nil
+	return recordSource(records), nil
 }
 
 // recordSource reads cycles.csv and loans.csv.
-func recordSource(dir string) ([]lookback.Cycle, []lookback.Loan, error) {
-	cycles, err := readRecords(filepath.Join(dir, "cycles.csv"), lookback.ReadCycles)
-	if err != nil {
-		return nil, nil, err
+func recordSource(dir string) lookbackSource {
+	return func(_ context.Context, q lookback.Query) (lookback.Result, error) {
+		cycles, err := readRecords(filepath.Join(dir, "cycles.csv"), lookback.ReadCycles)
+		if err != nil {
+			return lookback.Result{}, err
+		}
+		loans, err := readRecords(filepath.Join(dir, "loans.csv"), lookback.ReadLoans)
+		if err != nil {
+			return lookback.Result{}, err
+		}
+		return lookback.Run(q, cycles, loans)
 	}
-	loans, err := readRecords(filepath.Join(dir, "loans.csv"), lookback.ReadLoans)
-	return cycles, loans, err
 }
 
 func readRecords[T any](path string, read func(io.Reader) ([]T, error)) ([]T, error) {
@@ -149,10 +152,23 @@ func readRecords[T any](path string, read func(io.Reader) ([]T, error)) ([]T, er
 	return out, nil
 }
 
-// ledgerSource reads a data folder.
-func ledgerSource(string) ([]lookback.Cycle, []lookback.Loan, error) {
-	return nil, nil, errors.New("looking back in a data folder is not possible from the command" +
-		" line yet; export the cycles and loans and use --records")
+// ledgerSource reads a data folder, also beside a running server.
+func ledgerSource(dir string) lookbackSource {
+	return func(ctx context.Context, q lookback.Query) (r lookback.Result, err error) {
+		snap, err := sqlite.OpenSnapshot(ctx, dir)
+		if err != nil {
+			return r, err
+		}
+		defer snap.Close()
+		references, err := snap.References(ctx)
+		if err != nil {
+			return r, err
+		}
+		if r, err = export.LookBack(q, snap.Bodies(ctx), references); err != nil {
+			return r, err
+		}
+		return r, snap.Check()
+	}
 }
 
 func printLookback(s streams, r lookback.Result, asJSON bool) error {

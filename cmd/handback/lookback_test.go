@@ -51,7 +51,7 @@ func TestLookbackCommandRefuses(t *testing.T) {
 	requireRefused(t, "at least one key", with()...)
 	requireRefused(t, "--data or --records is missing", "lookback", "--lot", "L7")
 	requireRefused(t, "not both", with("--data", "x", "--lot", "L7")...)
-	requireRefused(t, "data folder", "lookback", "--data", "x", "--lot", "L7")
+	requireRefused(t, "no ledger in x", "lookback", "--data", "x", "--lot", "L7")
 	requireRefused(t, "--lot is empty", with("--lot", "")...)
 	requireRefused(t, "only lots and devices", with("--person", "p")...)
 	requireRefused(t, "not a time", with("--from", "yesterday")...)

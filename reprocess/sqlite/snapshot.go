@@ -133,3 +133,36 @@ func (s *Snapshot) Signer() (ledger.Signer, error) {
 	}
 	return signer, nil
 }
+
+// References gives the wearer reference behind each token that still has one, in lower case:
+// one wearer is one reference however it was typed. A folder without the file of links, or one
+// whose links were all erased, gives none.
+func (s *Snapshot) References(ctx context.Context) (map[string]string, error) {
+	path, more := filepath.Join(s.dir, wearersName), ""
+	if !exists(path) {
+		return nil, nil
+	}
+	if !exists(path + "-wal") {
+		more = "&immutable=1"
+	}
+	db, err := openReader(ctx, path, more)
+	if err != nil {
+		return nil, err
+	}
+	defer db.Close()
+	rows, err := db.QueryContext(ctx,
+		`SELECT token, lower(reference) FROM link WHERE reference <> ''`)
+	if err != nil {
+		return nil, unusable("The file of wearer links cannot be read.", err)
+	}
+	defer rows.Close()
+	links := map[string]string{}
+	for rows.Next() {
+		var token, reference string
+		if err := rows.Scan(&token, &reference); err != nil {
+			return nil, storeFault(err)
+		}
+		links[token] = reference
+	}
+	return links, storeFault(rows.Err())
+}
