@@ -42,6 +42,8 @@ type Server struct {
 	pages   templates
 	bland   []byte // the page of last resort, drawn at the start
 	blandID string // what stands in it where the number of the fault goes
+
+	checking checking // of the whole record, one at a time
 	public  perMinute
 }
 
