@@ -23,7 +23,7 @@ type Slip struct {
 	CoinCells  bool        // print the caution about small round cells
 	Cycle      string      // for the clinic, as "17-0042"
 	Released   time.Time   // in the clinic's own zone
-	Until      time.Time   // the release ends after this day
+	Until      time.Time   // the release ends after this day; zero: not by time
 }
 
 // Item is one row of the contents.
@@ -163,7 +163,7 @@ func (s Slip) check(style Style) error {
 		return fmt.Errorf("the slip of kit %s has no day to bring it back: give one", s.Kit)
 	case s.AskUs == "":
 		return fmt.Errorf("the slip of kit %s does not say whom to ask: give a number", s.Kit)
-	case s.Released.IsZero() || s.Until.IsZero():
+	case s.Released.IsZero():
 		return fmt.Errorf("kit %s is not released: a slip is printed after the release", s.Kit)
 	}
 	for _, item := range s.Contents {
@@ -244,8 +244,10 @@ func (w *slipWriter) foot(s Slip) {
 	}
 	w.rule(0.3)
 	w.y = w.top + 126.2
-	released := "Released " + s.Released.Format("2 Jan 2006 15:04") + ", until " +
-		s.Until.Format("2 Jan 2006")
+	released := "Released " + s.Released.Format("2 Jan 2006 15:04")
+	if !s.Until.IsZero() {
+		released += ", until " + s.Until.Format("2 Jan 2006")
+	}
 	if s.Cycle != "" {
 		released = "Cycle " + s.Cycle + ". " + released
 	}

@@ -114,7 +114,7 @@ func TestSlipRefuses(t *testing.T) {
 		"no day to bring":      func(s *Slip) { s.BringBack = time.Time{} },
 		"whom to ask":          func(s *Slip) { s.AskUs = "" },
 		"is not released":      func(s *Slip) { s.Released = time.Time{} },
-		"printed after the":    func(s *Slip) { s.Until = time.Time{} },
+		"printed after the":    func(s *Slip) { s.Released = time.Time{} },
 		"has no room for so":   func(s *Slip) { s.Electrodes = make([]time.Time, 40) },
 		"shorten it":           func(s *Slip) { s.AskUs = strings.Repeat("8 to 16 ", 9) },
 		"has room for 38 mm":   func(s *Slip) { s.Contents[0].Name = "Recorder with its parts" },

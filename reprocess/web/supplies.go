@@ -1,0 +1,149 @@
+package web
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"handback/reprocess"
+)
+
+// showSupplies lists the open containers, the first to expire first.
+func showSupplies(v *Visit) error {
+	w, err := v.Store().Supplies(v.Context())
+	if err != nil {
+		return err
+	}
+	p := titledOffice("Which container is used first?")
+	var rows []ruledLine
+	for _, c := range openContainers(w) {
+		rows = append(rows, containerLine(w, c, v.today()))
+	}
+	p.list("Open, first to expire first", "No container is open. Scan a blank sticker to open one.",
+		rows...)
+	var stopped []ruledLine
+	for _, l := range lotsOf(w, func(l *reprocess.Lot) bool { return l.Stopped != nil }) {
+		stopped = append(stopped, ruledLine{To: "/lot/" + l.ID, Words: lotWords(w, l),
+			Notes: []string{"stopped: " + l.Stopped.Reason}})
+	}
+	if len(stopped) > 0 {
+		p.list("Stopped lots", "", stopped...)
+	}
+	if v.entitled(reprocess.ActOpenContainer) {
+		p.act("/containers/open", "Open a container")
+	}
+	p.act("/lots", "Lots")
+	p.act("/products", "Disinfectants")
+	return v.Show(p)
+}
+
+// openContainers lists what is open: known use-by first, earliest first, then the unknown.
+func openContainers(w *reprocess.World) []*reprocess.Container {
+	var all []*reprocess.Container
+	for _, c := range w.Containers {
+		if c.Closed == 0 {
+			all = append(all, c)
+		}
+	}
+	key := func(c *reprocess.Container) string {
+		if day := useBy(w, c); day != "" {
+			return string(day) + c.ID
+		}
+		return "9" + c.ID
+	}
+	slices.SortFunc(all, func(a, b *reprocess.Container) int {
+		return strings.Compare(key(a), key(b))
+	})
+	return all
+}
+
+// useBy is the last usable day of a container, empty when it is not known.
+func useBy(w *reprocess.World, c *reprocess.Container) reprocess.Date {
+	l := w.Lots[c.Lot]
+	if l == nil || w.Products[l.Product] == nil {
+		return ""
+	}
+	return reprocess.UseBy(w.Products[l.Product], l, c)
+}
+
+func containerLine(w *reprocess.World, c *reprocess.Container, today reprocess.Date) ruledLine {
+	line := ruledLine{To: "/container/" + c.ID, Words: containerWords(w, c)}
+	switch day := useBy(w, c); {
+	case day == "":
+		line.Notes = []string{"No use-by is known: it cannot be used."}
+	case day < today:
+		line.Notes = []string{"Use-by was " + reprocess.Day(day) + ": throw it away."}
+	default:
+		line.Notes = []string{"Use by " + reprocess.Day(day)}
+	}
+	if l := w.Lots[c.Lot]; l != nil && l.Stopped != nil {
+		line.Notes = append(line.Notes, "The lot is stopped: do not use it.")
+	}
+	return line
+}
+
+// containerWords names a container: product, lot and the number of its sticker.
+func containerWords(w *reprocess.World, c *reprocess.Container) string {
+	words := "Container " + c.ID
+	if l := w.Lots[c.Lot]; l != nil {
+		words = lotWords(w, l)
+	}
+	if c.Number != "" {
+		words += ", sticker " + c.Number
+	}
+	return words
+}
+
+// lotWords names a lot: product or designation, and the printed number.
+func lotWords(w *reprocess.World, l *reprocess.Lot) string {
+	name := l.Name
+	if p := w.Products[l.Product]; p != nil {
+		name = p.Name
+	}
+	if name == "" {
+		name = strings.ToUpper(l.Kind[:1]) + l.Kind[1:]
+	}
+	if l.Number == "" {
+		return name + ", no lot number"
+	}
+	return name + ", lot " + l.Number
+}
+
+// lotsOf lists lots, the first to expire first.
+func lotsOf(w *reprocess.World, want func(*reprocess.Lot) bool) []*reprocess.Lot {
+	var all []*reprocess.Lot
+	for _, l := range w.Lots {
+		if want(l) {
+			all = append(all, l)
+		}
+	}
+	slices.SortFunc(all, func(a, b *reprocess.Lot) int {
+		return strings.Compare(string(a.Expiry)+a.ID, string(b.Expiry)+b.ID)
+	})
+	return all
+}
+
+// stock is the world of the small tables with every lot.
+func (v *Visit) stock() (*reprocess.World, error) {
+	w, err := v.Store().Supplies(v.Context())
+	if err != nil {
+		return nil, err
+	}
+	all, err := v.Store().Lots(v.Context())
+	for _, l := range all {
+		w.Lots[l.ID] = l
+	}
+	return w, err
+}
+
+// openable are the lots of disinfectant a new container may come from, for choosing.
+func openable(w *reprocess.World, today reprocess.Date) []Choice {
+	var all []Choice
+	for _, l := range lotsOf(w, func(l *reprocess.Lot) bool {
+		return l.Kind == reprocess.LotDisinfectant && l.Stopped == nil && l.Expiry >= today
+	}) {
+		all = append(all, Choice{Value: l.ID, Words: lotWords(w, l),
+			Note: fmt.Sprintf("expires %s", reprocess.Day(l.Expiry))})
+	}
+	return all
+}
