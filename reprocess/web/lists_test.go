@@ -351,3 +351,23 @@ func TestKitsTakenInByOthersAreNotInMyList(t *testing.T) {
 	require.NoError(t, err)
 	require.EqualValues(t, 1, n)
 }
+
+// Behind the label itself: the same page without a session, no cookie, and a way back for
+// staff; a phone that is enrolled goes to the sign-in.
+func TestALabelShowsAStrangerWhomToCall(t *testing.T) {
+	c := newClinic(t)
+	c.release()
+	stranger := c.browser()
+	stranger.get("/d/" + c.codeR)
+	require.Equal(t, http.StatusOK, stranger.status)
+	require.Contains(t, stranger.body, "Found something of ours?")
+	require.Contains(t, stranger.body, "Staff: sign in")
+	require.NotContains(t, stranger.body, "eleased")
+	require.Empty(t, stranger.header.Values("Set-Cookie"))
+	size := len(stranger.body)
+	stranger.get("/d/" + labelCode(t, 99))
+	require.Len(t, stranger.body, size)
+	staff := c.enrolled()
+	staff.get("/d/" + c.codeR)
+	require.Equal(t, "/sign-in?to=%2Fd%2F"+c.codeR, staff.header.Get("Location"))
+}
