@@ -28,6 +28,8 @@ func (w *World) applySetUp(e *Entry, event Event) bool {
 		put(w, w.People, TablePerson, v.ID, v.Person)
 	case ModelSet:
 		put(w, w.Models, TableModel, v.ID, v.Model)
+	case HeightLearnt:
+		change(w, w.Models, TableModel, v.Model, func(m *Model) { m.ExpectedHeightUV = v.UV })
 	case ProcedureApproved:
 		put(w, w.Procedures, TableProcedure, v.Ref(), v.Procedure)
 		w.InForce[v.Model] = v.Ref()
@@ -140,6 +142,7 @@ func (w *World) applyLoan(e *Entry, event Event) {
 	switch v := event.(type) {
 	case HandedOut:
 		w.handOut(e, v)
+	case PictureAdded: // the timeline shows it; nothing is judged by it
 	case LoanExtended:
 		change(w, w.Loans, TableLoan, v.Loan, func(l *Loan) { l.Days, l.Due = v.Days, v.Due })
 	case HandOutUndone:

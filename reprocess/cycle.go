@@ -63,6 +63,7 @@ type Record struct {
 	Together  bool       `json:"together,omitempty"` // faster than plausible: recorded together
 	Late      bool       `json:"late,omitempty"`     // entered from paper
 	Undone    bool       `json:"undone,omitempty"`
+	Test      *Test      `json:"test,omitempty"` // evidence of a function test
 }
 
 // Answer is one question answered; Effect is kept so that the verdict of that day stands.
@@ -99,8 +100,8 @@ type Progress struct {
 	Done     map[StepID]Record // the record that finished each step, where it still counts
 	Last     Mark              // newest record that counts
 	Wet      Wet
-	Tries    map[StepID]int // failures in a row with the same answer
-	failed   map[StepID]string
+	Tries    map[StepID]int // failures in a row by the same reason
+	failed   map[StepID]map[string]int
 	Override bool     // something was accepted "not as written"
 	Late     bool     // something was entered from paper
 	Unsigned []Record // a learner's records that nobody countersigned
@@ -131,7 +132,7 @@ func (c *Cycle) Progress() Progress {
 
 func newProgress() Progress {
 	return Progress{Done: map[StepID]Record{}, Tries: map[StepID]int{},
-		failed: map[StepID]string{}}
+		failed: map[StepID]map[string]int{}}
 }
 
 // take folds one record. A new wetting after the disinfection was done starts it anew: the
@@ -162,6 +163,7 @@ func (p *Progress) answer(r Record) {
 		return
 	}
 	p.Done[r.Step], p.Tries[r.Step] = r, 0
+	delete(p.failed, r.Step)
 	if r.Step == StepDrying {
 		p.Wet.Open = false // seen dry: a later look cannot find it still wet
 	}
@@ -173,19 +175,15 @@ func (p *Progress) answer(r Record) {
 	}
 }
 
-// fail counts failures in a row with the same failing answers; another fault counts anew.
+// fail counts failures in a row by the same reason: the same failing answers, or the same
+// code of a test recording whatever else it shows. Another fault counts anew.
 func (p *Progress) fail(r Record) {
-	why := ""
-	for _, a := range r.Answers {
-		if a.Effect == EffectAgain || a.Effect == EffectHold {
-			why += a.Ask + "=" + a.Value + " "
-		}
+	counts, most := map[string]int{}, 0
+	for _, why := range r.reasons() {
+		counts[why] = p.failed[r.Step][why] + 1
+		most = max(most, counts[why])
 	}
-	if p.failed[r.Step] != why {
-		p.Tries[r.Step] = 0
-	}
-	p.failed[r.Step] = why
-	p.Tries[r.Step]++
+	p.failed[r.Step], p.Tries[r.Step] = counts, most
 	delete(p.Done, r.Step)
 }
 

@@ -90,10 +90,16 @@ func (s SetModel) decide(c *Case) *Problem {
 	if m.CycleLimit < 0 || m.CycleLimit > 100000 || m.WearDays < 0 || m.WearDays > 400 {
 		return invalid("number", "Correct it and send again.", "A number is out of range.")
 	}
-	if m.ID == "" {
+	if p = m.wearFigures(); p != nil {
+		return p
+	}
+	m.ExpectedHeightUV = 0 // learnt by a signed act alone
+	if old := c.W.Models[m.ID]; m.ID == "" {
 		m.ID = c.id("M", 0)
-	} else if c.W.Models[m.ID] == nil {
+	} else if old == nil {
 		return missing("model")
+	} else {
+		m.ExpectedHeightUV = old.ExpectedHeightUV
 	}
 	for _, other := range c.W.Models {
 		if other.ID != m.ID && strings.EqualFold(other.Name, m.Name) {

@@ -12,6 +12,7 @@ type RecordStep struct {
 	Pieces  []string `json:"pieces,omitempty"` // empty: all of the kit
 	Step    StepID   `json:"step"`
 	Answers []Answer `json:"answers"`
+	Test    *Test    `json:"test,omitempty"` // made by the server, never from a form
 }
 
 // Act is "step".
@@ -61,14 +62,19 @@ func (r RecordStep) one(c *Case, k *Kit, piece *Piece, step Step) *Problem {
 	if p := w.inOrder(c, step); p != nil {
 		return p
 	}
+	if r, p = r.withEvidence(c, piece); p != nil {
+		return p
+	}
 	answers, p := r.judge(c, k, piece, w.proc)
 	if p != nil {
 		return p
 	}
+	r.Test.remarked(answers)
 	if p := r.recordingFirst(k, step, piece); p != nil {
 		return p
 	}
-	rec := Record{Kind: RecAnswer, Step: r.Step, Answers: answers, Learning: w.learning}
+	rec := Record{Kind: RecAnswer, Step: r.Step, Answers: answers, Learning: w.learning,
+		Test: r.Test}
 	rec.Together = w.tooFast(c, step)
 	c.begin(w, k, piece)
 	c.emit(StepRecorded{Cycle: w.cycle, Piece: piece.ID, Record: rec})
@@ -314,6 +320,9 @@ func (c *Case) answer(k *Kit, piece *Piece, ask Ask, value string) (Answer, *Pro
 		return a, c.cells(piece, value)
 	case AskCode:
 		return a, c.scanBack(k, value)
+	case AskVolts:
+		p := c.volts(piece, &a)
+		return a, p
 	}
 	return a, percent(ask, value)
 }
@@ -372,7 +381,11 @@ func (c *Case) judgeHolds(piece *Piece, rec Record, w work) {
 	after.fail(rec)
 	if rec.Step == StepFunction && rec.worst() == EffectAgain &&
 		after.Tries[StepFunction] > maxRepeats {
-		c.emit(Held{Piece: piece.ID, Grade: GradeTechnician, Reason: "failed_twice"})
+		h := Held{Piece: piece.ID, Grade: GradeTechnician, Reason: "failed_twice"}
+		if rec.Test != nil {
+			h.Note = strings.Join(rec.Test.Codes, ", ")
+		}
+		c.emit(h)
 	}
 }
 

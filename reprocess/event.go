@@ -313,6 +313,7 @@ var eventReaders = map[string]reader{
 	"handed_out": read[HandedOut], "loan_extended": read[LoanExtended],
 	"hand_out_undone": read[HandOutUndone], "wearer_viewed": read[WearerViewed],
 	"exported": read[Exported], "roll_called": read[RollCalled],
+	"height_learnt": read[HeightLearnt], "picture_added": read[PictureAdded],
 }
 
 // EventNames lists every event name in order.

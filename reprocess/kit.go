@@ -22,6 +22,19 @@ type Model struct {
 	Parts      []string `json:"parts,omitempty"`       // unlabelled parts that travel with it
 	WearDays   int      `json:"wear_days,omitempty"`   // days a fresh cell lasts worn; 0: not stated
 	Retired    bool     `json:"retired,omitempty"`
+
+	Export           bool `json:"export,omitempty"`             // can export a test recording as a file
+	ExpectedHeightUV int  `json:"expected_height_uv,omitempty"` // µV, only by LearnHeight
+	NeedEvent        bool `json:"need_event,omitempty"`         // the test has to hold an event mark
+
+	Cell              string `json:"cell,omitempty"` // designation as printed, such as LR03
+	CellCount         int    `json:"cell_count,omitempty"`
+	CapacityMAh       int    `json:"capacity_mah,omitempty"`       // of one cell, mAh
+	CurrentUA         int    `json:"current_ua,omitempty"`         // mean, µA
+	RunHours          int    `json:"run_hours,omitempty"`          // the maker's run time, h; wins
+	ElectrodeInterval string `json:"electrode_interval,omitempty"` // days one set stays on, "3.5"
+	PerSet            int    `json:"per_set,omitempty"`            // electrodes in one set
+	UsualDays         int    `json:"usual_days,omitempty"`         // usual wear; 0: not stated
 }
 
 // Piece is one recorder or phone. State and cycle belong to it; a kit is a dated composition.

@@ -113,6 +113,8 @@ var rights = []Right{
 	{ActIssueUndo, "undo a hand-out", counter, false},
 	{ActAside, "set a piece aside or bring it back", []Role{RoleReprocessing, RoleTechnician, RoleSupervisor, RoleFrontDesk, RoleInfection}, false},
 	{ActView, "look up a wearer reference", []Role{RoleFrontDesk, RoleInfection, RoleSupervisor}, false},
+	{ActLearnHeight, "set the expected beat height of a model", []Role{RoleTechnician, RoleSupervisor}, true},
+	{ActPicture, "keep a picture", anyone, false},
 	{ActExport, "export the record", []Role{RoleAuditor, RoleSupervisor}, false},
 }
 

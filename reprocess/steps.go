@@ -40,6 +40,7 @@ const (
 	AskCells  AskKind = "cells" // a lot of cells that is open at the bench
 	AskCode   AskKind = "code"  // the piece's own label, scanned back
 	AskNumber AskKind = "number"
+	AskVolts  AskKind = "volts" // open voltage of a cell with its unit
 )
 
 // Step is one row of the table of steps. The form, the gate, the export and the
@@ -150,6 +151,8 @@ var asks = []Ask{
 		}},
 	{ID: "cell", Step: StepBattery, Words: "Which box is the new cell from?",
 		Kind: AskCells, For: []Kind{Recorder}},
+	{ID: "cell_mv", Step: StepBattery, Words: "Voltage of the new cell, if it was measured",
+		Kind: AskVolts, Optional: true, For: []Kind{Recorder}},
 	{ID: "latched", Step: StepBattery, Words: "Door latched?", Kind: AskChoice,
 		For: []Kind{Recorder}, Choices: []Choice{
 			{"yes", "Latched", EffectOK}, {"again", "Does not latch", EffectAgain}}},

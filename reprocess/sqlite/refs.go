@@ -27,6 +27,9 @@ func setUpRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 	case reprocess.ProcedureApproved:
 		return append(refTo(reprocess.TableProcedure, v.Ref()),
 			refTo(reprocess.TableModel, v.Model)...), true
+	case reprocess.HeightLearnt:
+		return append(refTo(reprocess.TableModel, v.Model),
+			refTo(reprocess.TablePiece, v.Piece)...), true
 	case reprocess.ProductSet:
 		return refTo(reprocess.TableProduct, v.ID), true
 	case reprocess.PhoneEnrolled:
@@ -92,6 +95,8 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 			refs = append(refs, refTo(reprocess.TableCycle, l.Cycle)...)
 		}
 		return refs, true
+	case reprocess.PictureAdded:
+		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Piece)...), true
 	case reprocess.ReleaseBroken:
 		return refTo(reprocess.TableKit, v.Kit), true
 	case reprocess.Rechecked:
