@@ -35,6 +35,7 @@ func (s *sim) reprocess(kit string) {
 		s.after(2 * time.Minute)
 	}
 	s.do(s.who(rosa), true, reprocess.ReleaseKit{Kit: kit})
+	s.do(s.who(rosa), false, reprocess.Move{Kit: kit, Place: "shelf A"})
 }
 
 // steps walks every step that is still to do; false when the kit stands still now.

@@ -8,7 +8,7 @@ import (
 
 // today leaves the pool as a bench finds it on a working morning: something in every state.
 func (s *sim) today() {
-	s.now = max(s.now, s.o.Now-reprocess.Instant(9*60*60*1000))
+	s.now = max(s.now, s.o.Now-reprocess.Instant(6*60*60*1000))
 	s.supplies(0)
 	s.fresh()
 	s.shelf()
@@ -109,6 +109,10 @@ func (s *sim) onTheBench() {
 		}
 		p := pass{s: s, kit: s.w.Kits[id], by: s.who(ada), stop: stands[i-3]}
 		p.steps()
+		if p.stop == reprocess.StepDrying && len(p.at(reprocess.StepDrying)) > 0 {
+			s.do(p.by, false, reprocess.Look{Kit: id, Pieces: p.at(reprocess.StepDrying),
+				Saw: reprocess.RecSeenDry})
+		}
 	}
 }
 
