@@ -157,7 +157,7 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 	}
 	switch ev := event.(type) {
 	case reprocess.StepRecorded:
-		return recordWords(ev.Record), kind(ev.Piece)
+		return recordWords(ev.Record) + byContainer(w, ev.Record), kind(ev.Piece)
 	case reprocess.CycleOpened:
 		return fmt.Sprintf("cycle %d begun", ev.Number), kind(ev.Piece)
 	case reprocess.Held:
@@ -168,6 +168,17 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 		return reprocess.StateWords(ev.State) + ": " + reasonWords(ev.Reason), kind(ev.Piece)
 	}
 	return kitEventWords(event), ""
+}
+
+// byContainer names the container of a wetting.
+func byContainer(w *reprocess.World, r reprocess.Record) string {
+	switch c := w.Containers[r.Container]; {
+	case r.Container == "":
+		return ""
+	case c != nil:
+		return ", by " + tubWords(c)
+	}
+	return ", by container " + r.Container
 }
 
 // reasonWords is a reason with the declaration that stands before it in words.

@@ -145,10 +145,10 @@ func adviceOf(o offer) []string {
 	if !ok {
 		return append(lines, "Alcohol dries fast: two pieces at a time.")
 	}
-	words := map[strength.Outlook]string{strength.Likely: "likely holds",
-		strength.Doubtful: "may not hold (doubtful)", strength.Unlikely: "is unlikely to hold"}[a.Outlook]
-	return append(lines, fmt.Sprintf("One wipe %s %d s: about %d s, could be %d or %d s. An estimate, "+
-		"not validated. Two pieces at a time.", words, o.suit.NeededS, a.Seconds, a.Low, a.High))
+	words := map[strength.Outlook]string{strength.Likely: "is likely to hold",
+		strength.Doubtful: "may not hold", strength.Unlikely: "hardly holds"}[a.Outlook]
+	return append(lines, fmt.Sprintf("One wipe %s %d s (%s): about %d s, could be %d or %d s. An estimate, "+
+		"not validated. Two pieces at a time.", words, o.suit.NeededS, a.Outlook, a.Seconds, a.Low, a.High))
 }
 
 // lookForm shows the wet rows of the pieces that are being watched.
