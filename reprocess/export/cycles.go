@@ -165,7 +165,7 @@ func (f *fold) take(e *reprocess.Entry) {
 		switch v := b.Event.(type) {
 		case reprocess.CycleOpened:
 			f.knowPiece(v.Piece, v.Kit, "")
-			f.knowCycle(v.Cycle)
+			f.order = append(f.order, v.Cycle)
 			f.began[v.Cycle] = e.Seq
 		case reprocess.StepRecorded:
 			f.knowPiece(v.Piece, e.Kit, v.Cycle)
@@ -208,16 +208,11 @@ func (f *fold) knowPiece(id, kit, cycle string) {
 	}
 }
 
-func (f *fold) knowCycle(id string) {
-	if f.w.Cycles[id] == nil {
-		f.order = append(f.order, id)
-	}
-}
-
-// partCycle makes a cycle known whose beginning is not among the entries.
+// partCycle makes a cycle known whose beginning is not among the entries; one that begins in
+// this very entry is not in the world yet.
 func (f *fold) partCycle(id, piece, kit string) {
-	f.knowCycle(id)
-	if f.w.Cycles[id] == nil {
+	if f.w.Cycles[id] == nil && f.began[id] == 0 {
+		f.order = append(f.order, id)
 		f.w.Cycles[id] = &reprocess.Cycle{ID: id, Piece: piece, Kit: kit}
 	}
 }
