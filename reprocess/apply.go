@@ -90,7 +90,7 @@ func (w *World) applyKit(e *Entry, event Event) bool {
 	case KitMoved:
 		w.changeKit(v.Kit, func(k *Kit) { k.moveTo(v.Place, e) })
 	case KitComposed:
-		w.composeKit(v)
+		w.composeKit(e, v)
 	case TakenBack:
 		w.takeBack(e, v)
 	case ParcelOpened:

@@ -31,20 +31,72 @@ func (w *World) registerKit(e *Entry, v KitRegistered) {
 	}
 }
 
-func (w *World) composeKit(v KitComposed) {
+// composeKit makes a kit of the pieces named. Every kit that gains or loses a piece loses its
+// release; a piece is in one kit at a time, so one from another kit leaves that kit's list.
+// Precautions go with a piece that was not reprocessed under them, or they would be forgotten.
+func (w *World) composeKit(e *Entry, v KitComposed) {
 	k := w.Kits[v.Kit]
 	if k == nil {
 		return
 	}
 	for _, id := range k.Pieces {
 		if !contains(v.Pieces, id) {
-			w.changePiece(id, func(p *Piece) { p.Kit = "" })
+			w.changePiece(id, func(p *Piece) { p.Kit, p.Flags = "", p.precautions(k) })
 		}
 	}
+	w.endRelease(e, k)
 	for _, id := range v.Pieces {
-		w.changePiece(id, func(p *Piece) { p.Kit = v.Kit })
+		w.joinKit(e, id, k)
 	}
-	w.changeKit(v.Kit, func(k *Kit) { k.Pieces, k.Release = v.Pieces, nil })
+	w.changeKit(v.Kit, func(k *Kit) { k.Pieces = v.Pieces })
+}
+
+// joinKit puts a piece into a kit and takes it out of the one it was in, if that is another.
+func (w *World) joinKit(e *Entry, piece string, to *Kit) {
+	p := w.Pieces[piece]
+	if p == nil || p.Kit == to.ID {
+		return
+	}
+	from := w.Kits[p.Kit]
+	if more := p.precautions(from); len(more) > 0 {
+		to.Flags = carried(more, to.Flags)
+	}
+	w.changePiece(piece, func(p *Piece) { p.Kit, p.Flags = to.ID, nil })
+	if p.State == Released { // a release is of a whole kit
+		w.setState(piece, Returned)
+	}
+	if from == nil {
+		return
+	}
+	w.endRelease(e, from)
+	w.changeKit(from.ID, func(k *Kit) {
+		var rest []string // a fresh slice: a loan or an entry may share the old one
+		for _, id := range k.Pieces {
+			if id != piece {
+				rest = append(rest, id)
+			}
+		}
+		k.Pieces = rest
+	})
+}
+
+// precautions are those that still hold for a piece: its own when it is in no kit, else its
+// kit's. Once it was released, or before it was ever lent, there are none.
+func (p *Piece) precautions(k *Kit) []string {
+	switch {
+	case p.State == Released || p.State == Registered:
+		return nil
+	case k == nil:
+		return p.Flags
+	}
+	return k.Flags
+}
+
+// endRelease breaks a release that stands.
+func (w *World) endRelease(e *Entry, k *Kit) {
+	if k.Release != nil {
+		w.breakRelease(e, k.ID)
+	}
 }
 
 // takeBack sets every piece that came to returned, ends the loan and breaks off open cycles:

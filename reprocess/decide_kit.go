@@ -259,16 +259,19 @@ func (x Compose) decide(c *Case) *Problem {
 			return invalid("pieces", "The recorder first, then its phone.",
 				"These pieces do not make a kit.")
 		}
-		if p := x.free(c, k, piece); p != nil {
+		if p := x.free(k, piece); p != nil {
 			return p
 		}
+	}
+	if p := x.recordingFirst(c, k); p != nil {
+		return p
 	}
 	c.emit(KitComposed{Kit: k.ID, Pieces: x.Pieces})
 	return nil
 }
 
-// free refuses pieces of a kit that is out or that were used and not reprocessed since.
-func (x Compose) free(c *Case, k *Kit, piece *Piece) *Problem {
+// free refuses pieces of another kit that are not in the house.
+func (x Compose) free(k *Kit, piece *Piece) *Problem {
 	if piece.Kit == k.ID {
 		return nil
 	}
@@ -276,6 +279,27 @@ func (x Compose) free(c *Case, k *Kit, piece *Piece) *Problem {
 	case Issued, Recalled, Retired, Missing, OutForRepair:
 		return refuse("not_here", "Choose another piece.", "This %s is recorded as %s.",
 			piece.Kind, piece.State)
+	}
+	return nil
+}
+
+// recordingFirst keeps a recorder in its kit while the kit's recording is not safe: where the
+// recording is, is known of the kit, and another kit would let it be erased. One that is gone
+// can be replaced.
+func (x Compose) recordingFirst(c *Case, k *Kit) *Problem {
+	leaving := append(slices.Clone(k.Pieces), x.Pieces...)
+	for _, id := range leaving {
+		piece := c.W.Pieces[id]
+		if piece == nil || piece.Kind != Recorder || piece.State == Missing ||
+			piece.State == Retired || piece.Kit == k.ID && slices.Contains(x.Pieces, id) {
+			continue
+		}
+		if from := c.W.Kits[piece.Kit]; from != nil && !from.Recording.Safe() {
+			return refuse("recording_first",
+				"Fetch it, or have it signed as given up with a reason.",
+				"The recording of kit %s is %s, and this would take its recorder away.",
+				from.Number, recordingWords(from.Recording.Status))
+		}
 	}
 	return nil
 }

@@ -70,6 +70,9 @@ func (r ReleaseKit) decide(c *Case) *Problem {
 		return conflict("already_done", "Nothing to do.", "Kit %s was released by %s at %s.",
 			k.Number, k.Release.Name, c.clock(k.Release.At))
 	}
+	if !k.hasRecorder(c.W.Pieces) {
+		return refuse("no_pieces", "Put a recorder into it.", "Kit %s has no recorder.", k.Number)
+	}
 	e := KitReleased{Kit: k.ID, Name: c.Actor.Person.Name, Meaning: Meaning}
 	for _, id := range k.Pieces {
 		f, p := c.gate(k, id)
@@ -80,9 +83,6 @@ func (r ReleaseKit) decide(c *Case) *Problem {
 			return signAlone(k)
 		}
 		e.add(f, c)
-	}
-	if len(e.Cycles) == 0 {
-		return refuse("no_pieces", "Register a recorder with it.", "Kit %s has no pieces.", k.Number)
 	}
 	c.emit(e)
 	return nil

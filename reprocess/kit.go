@@ -52,6 +52,9 @@ type Piece struct {
 	AtLeast   bool   `json:"at_least,omitempty"`   // earlier cycles unknown: shown as ">= n"
 	TakenOver bool   `json:"taken_over,omitempty"` // state still the opening balance
 	Holds     []Hold `json:"holds,omitempty"`      // open ones only
+
+	// Flags are precautions of its last return that a piece keeps while it is in no kit.
+	Flags []string `json:"flags,omitempty"`
 }
 
 // Grade is how hard a hold holds.

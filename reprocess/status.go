@@ -11,8 +11,8 @@ var stateRank = map[State]int{Retired: 0, Missing: 1, OutForRepair: 2, Recalled:
 	Embargoed: 4, Quarantined: 5, Issued: 6, Returned: 7, Registered: 8, InReprocessing: 9,
 	AwaitingRelease: 10, Released: 11}
 
-// KitState derives the state of a kit from its pieces. A kit without pieces, or with one that
-// is not known, is missing: unknown is never released.
+// KitState derives the state of a kit from its pieces. A kit without a recorder, or with a
+// piece that is not known, is missing: unknown is never released.
 func KitState(k *Kit, pieces map[string]*Piece) State {
 	worst := Released
 	for _, id := range k.Pieces {
@@ -27,12 +27,21 @@ func KitState(k *Kit, pieces map[string]*Piece) State {
 	switch {
 	case k.Retired:
 		return Retired
-	case len(k.Pieces) == 0:
+	case !k.hasRecorder(pieces):
 		return Missing
 	case worst == Released && k.Release == nil:
 		return Returned
 	}
 	return worst
+}
+
+func (k *Kit) hasRecorder(pieces map[string]*Piece) bool {
+	for _, id := range k.Pieces {
+		if p := pieces[id]; p != nil && p.Kind == Recorder {
+			return true
+		}
+	}
+	return false
 }
 
 // DeskAnswer is the answer to the front desk's one question.
