@@ -8,6 +8,7 @@ func commands() []command {
 		serveCommand(),
 		verifyCommand(),
 		exportCommand(),
+		backupCommand(),
 		strengthCommand(),
 		hydrometerCommand(),
 		diluteCommand(),
