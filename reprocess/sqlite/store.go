@@ -42,6 +42,7 @@ type Store struct {
 	done    chan struct{}
 	once    sync.Once
 	setUp   setUp
+	drafts  sync.Mutex // one piece of an upload at a time
 }
 
 // The folders and files of a data folder.

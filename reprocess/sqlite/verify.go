@@ -43,7 +43,7 @@ var notFolded = append([]NotFolded{
 	{"entry", "the entries themselves: every other table follows from them"},
 	{"checkpoint", "signed statements: signature, size and root of each are checked"},
 	{"migration", "how the schema came about: compared with this program's own"},
-}, authTables...)
+}, append(draftTables, authTables...)...)
 
 // ledgerTables are recomputed beside the read tables.
 var ledgerTables = []string{"node", "key", "chain", "act", "act_ref"}
