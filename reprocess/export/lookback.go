@@ -324,6 +324,10 @@ func (l *looker) cellAttempts(c *reprocess.Cycle) []lookback.Attempt {
 	return list
 }
 
+// TakenOver begins the name of what was ready on paper before the log began; the id of its
+// piece follows.
+const TakenOver = "taken-over "
+
 // takenOver are the releases of before the log. One that the window cannot reach gets an
 // attempt at its own time, which matches nothing.
 func (l *looker) takenOver() []lookback.Cycle {
@@ -333,7 +337,7 @@ func (l *looker) takenOver() []lookback.Cycle {
 			if l.skipped(id) {
 				continue
 			}
-			c := lookback.Cycle{ID: "taken-over " + id, Device: id, Released: p.at,
+			c := lookback.Cycle{ID: TakenOver + id, Device: id, Released: p.at,
 				Model: l.named(l.models, l.q.Model, l.model(id))}
 			if l.q.From.After(p.at) {
 				c.Attempts = []lookback.Attempt{{At: p.at, OK: true}}
