@@ -90,10 +90,7 @@ func wetLines(w *reprocess.World, now reprocess.Now) []wetLine {
 	for _, k := range w.Kits {
 		for _, id := range k.Pieces {
 			p := w.Pieces[id]
-			if p == nil || w.Cycles[p.Cycle] == nil || w.Cycles[p.Cycle].Ended != 0 {
-				continue
-			}
-			if wet := w.Cycles[p.Cycle].Progress().Wet; wet.Open {
+			if wet, ok := running(w, p); ok {
 				name := k.Number + " " + string(p.Kind)
 				t := WetFrom(name, wet, now, "")
 				t.Rows = t.Rows[len(t.Rows)-1:]
@@ -107,6 +104,17 @@ func wetLines(w *reprocess.World, now reprocess.Now) []wetLine {
 	return all
 }
 
+// running gives the contact time of a piece that is wet now and has not been seen wet long
+// enough yet; after that it dries, and stands with what comes next.
+func running(w *reprocess.World, p *reprocess.Piece) (reprocess.Wet, bool) {
+	if p == nil || w.Cycles[p.Cycle] == nil || w.Cycles[p.Cycle].Ended != 0 {
+		return reprocess.Wet{}, false
+	}
+	progress := w.Cycles[p.Cycle].Progress()
+	_, done := progress.Done[reprocess.StepDisinfection]
+	return progress.Wet, progress.Wet.Open && !done
+}
+
 func heldBy(w *reprocess.World, k *reprocess.Kit) *reprocess.Hold {
 	for _, id := range k.Pieces {
 		if p := w.Pieces[id]; p != nil && len(p.Holds) > 0 {
@@ -116,9 +124,20 @@ func heldBy(w *reprocess.World, k *reprocess.Kit) *reprocess.Hold {
 	return nil
 }
 
+// isWet tells whether a piece is wet now; such a kit stands with the running ones.
+func isWet(w *reprocess.World, k *reprocess.Kit) bool {
+	for _, id := range k.Pieces {
+		if _, ok := running(w, w.Pieces[id]); ok {
+			return true
+		}
+	}
+	return false
+}
+
 // halfDone says for each track what comes next and who did the last step.
 func halfDone(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) (string, bool) {
-	if heldBy(w, k) != nil || reprocess.KitState(k, w.Pieces) != reprocess.InReprocessing {
+	if heldBy(w, k) != nil || isWet(w, k) ||
+		reprocess.KitState(k, w.Pieces) != reprocess.InReprocessing {
 		return "", false
 	}
 	var parts []string

@@ -285,7 +285,8 @@ func showReceipt(v *Visit) error {
 	return v.Show(receiptOf(w, w.Kits[id], entries[0], v.Now))
 }
 
-func receiptOf(w *reprocess.World, k *reprocess.Kit, e *reprocess.Entry, now reprocess.Now) *receiptPage {
+func receiptOf(w *reprocess.World, k *reprocess.Kit, e *reprocess.Entry,
+	now reprocess.Now) *receiptPage {
 	p := &receiptPage{Base: Titled("Taken back: kit " + k.Number), Clinic: w.Settings.Clinic,
 		Call: w.Settings.Contact}
 	for _, b := range e.Events {
@@ -333,7 +334,8 @@ func (v *Visit) notOursPage() (*notOursPage, error) {
 	p := &notOursPage{Base: Titled("What came in that is not ours?"), Known: withPlace(places),
 		Note: TextField("note", "What it is", v.Field("note")), Place: placeField(v.Field("place"))}
 	p.Note.Required = true
-	p.Note.Hint = "Maker’s mark, serial, whom it belongs to if that stands on it. No names of wearers."
+	p.Note.Hint = "Maker’s mark, serial, whom it belongs to if that stands on it. " +
+		"No names of wearers."
 	return p, err
 }
 
@@ -372,7 +374,9 @@ func sampleBackForm() *backForm {
 	return &backForm{Action: "/desk/kit/K1/back", Number: "17", Three: threeChoices(none),
 		Place: placeField(dirtyBox), Places: []string{dirtyBox, "shelf A"}, Carried: "tuberculosis",
 		Told: toldChoices(""), Flags: flagChoices(nil), Parcel: parcelChoices(""),
-		Came:  Choices{Name: "came", Legend: "What came?", Many: true, Options: []Choice{{Value: "a", Words: "A"}, {Value: "b", Words: "B"}}},
-		Parts: Choices{Name: "part", Legend: "What is missing?", Many: true, Options: []Choice{{Value: "cable", Words: "Cable"}}},
-		Note:  TextField("note", "Anything else, without names", "")}
+		Came: Choices{Name: "came", Legend: "What came?", Many: true, Options: []Choice{
+			{Value: "P1", Words: "Recorder"}, {Value: "P2", Words: "Phone"}}},
+		Parts: Choices{Name: "part", Legend: "What is missing?", Many: true, Options: []Choice{
+			{Value: "cable", Words: "Cable"}}},
+		Note: TextField("note", "Anything else, without names", "")}
 }

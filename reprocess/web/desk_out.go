@@ -61,7 +61,7 @@ func remindOf(s reprocess.Settings) []string {
 		charge = 50
 	}
 	return []string{"Configured for this wearer", "A test recording has arrived at the reading place",
-		"Phone on and charged at least " + strconv.Itoa(charge) + " %", "Slip given"}
+		"Phone on and charged at least " + strconv.Itoa(charge) + "\u00a0%", "Slip given"}
 }
 
 func cellWords(r *reprocess.Release) string {
@@ -131,7 +131,8 @@ func (v *Visit) handOut(kit string) error {
 
 // withWearer makes a token for a reference and does an act with it. A token that no loan
 // carries afterwards, after a refusal or a repeated form, is dropped.
-func (v *Visit) withWearer(reference string, act func(token string) (*reprocess.Entry, error)) error {
+func (v *Visit) withWearer(reference string,
+	act func(token string) (*reprocess.Entry, error)) error {
 	token, err := v.Store().WearerToken(v.Context(), reference)
 	if err != nil {
 		return err
@@ -198,7 +199,8 @@ func (v *Visit) loanPageOf(id string) (*loanPage, error) {
 	return loanOf(w, k, l, v.Now), nil
 }
 
-func loanOf(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan, now reprocess.Now) *loanPage {
+func loanOf(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan,
+	now reprocess.Now) *loanPage {
 	p := &loanPage{Base: Titled("Out: kit " + k.Number), Kit: deskAt(k.ID), Undo: undoReasons,
 		MayUndo: !l.After && !l.TakenOver,
 		Days:    TextField("days", "Planned days, counted from the hand-out", "")}

@@ -2,48 +2,80 @@ package web
 
 import "handback/reprocess"
 
-// deskRoutes are the rows of the counter, of the lists, and of the page for finders. Whatever
-// fails on a row that answers the desk's question is "Cannot confirm".
+// deskRoutes are the rows of the counter, of the lists, and of the page for finders.
 func deskRoutes() []Route {
-	back, out, view := acts(reprocess.ActReturn), acts(reprocess.ActIssue), acts(reprocess.ActView)
-	after, bench := acts(reprocess.ActIssueAfter), acts(reprocess.ActStep)
+	rows := append(listRoutes(), counterRoutes()...)
+	return append(rows, Route{Method: get, Path: "/p/:code", Who: open, Page: "finder",
+		Sample: sampleFinder, Handle: showPublic, Unsure: true, Bare: true})
+}
+
+// both gives the rows of a form: it is shown by get and sent by post.
+func both(path string, who Who, page string, sample func() Page,
+	show, act func(*Visit) error) []Route {
 	return []Route{
-		{Method: get, Path: "/bench", Who: bench, Page: "bench", Sample: sampleBench, Handle: showBench,
-			Place: "Bench", Question: "What is next on the bench?"},
-		{Method: get, Path: "/take-in", Who: back, Page: "take-in", Sample: sampleTakeIn, Handle: showTakeIn,
-			Place: "Take in", Question: "What has come in?"},
-		{Method: post, Path: "/take-in", Who: back, Page: "take-in", Sample: sampleTakeIn, Handle: takeIn},
-		{Method: post, Path: "/take-in/opened", Who: back, Page: "take-in", Sample: sampleTakeIn, Handle: openParcel},
-		{Method: get, Path: "/sign", Who: acts(reprocess.ActRelease), Page: "sign", Sample: sampleSign,
-			Handle: showSign, Place: "Sign", Question: "Which kits do you release?"},
-		{Method: post, Path: "/sign", Who: acts(reprocess.ActRelease), Page: "sign", Sample: sampleSign, Handle: signList},
-
-		{Method: get, Path: "/desk", Who: back, Page: "desk", Sample: sampleDesk, Handle: showDesk,
-			Place: "Front desk", Question: "Is it released?", Unsure: true},
-		{Method: post, Path: "/desk", Who: back, Page: "desk", Sample: sampleDesk, Handle: askDesk, Unsure: true},
-		{Method: get, Path: "/desk/not-ours", Who: back, Page: "not-ours", Sample: sampleNotOurs, Handle: showNotOurs},
-		{Method: post, Path: "/desk/not-ours", Who: back, Page: "not-ours", Sample: sampleNotOurs, Handle: takeNotOurs},
-		{Method: get, Path: "/desk/kit/:kit", Who: back, Page: "desk-kit", Sample: sampleDeskKit,
-			Handle: showDeskKit, Unsure: true},
-		{Method: get, Path: "/desk/kit/:kit/back", Who: back, Page: "desk-kit", Sample: sampleDeskKit,
-			Handle: showBack, Unsure: true},
-		{Method: post, Path: "/desk/kit/:kit/back", Who: back, Page: "desk-kit", Sample: sampleDeskKit,
-			Handle: takeBack, Unsure: true},
-		{Method: get, Path: "/desk/kit/:kit/receipt", Who: back, Page: "receipt", Sample: sampleReceipt, Handle: showReceipt},
-		{Method: get, Path: "/desk/kit/:kit/out", Who: out, Page: "out", Sample: sampleOut, Handle: showOut, Unsure: true},
-		{Method: post, Path: "/desk/kit/:kit/out", Who: out, Page: "out", Sample: sampleOut, Handle: handOut, Unsure: true},
-		{Method: get, Path: "/desk/kit/:kit/loan", Who: back, Page: "loan", Sample: sampleLoan, Handle: showLoan},
-		{Method: post, Path: "/desk/kit/:kit/undo", Who: out, Page: "loan", Sample: sampleLoan, Handle: undoHandOut},
-		{Method: post, Path: "/desk/kit/:kit/extend", Who: out, Page: "loan", Sample: sampleLoan, Handle: extendLoan},
-		{Method: get, Path: "/desk/kit/:kit/after", Who: after, Page: "after", Sample: sampleAfter, Handle: showAfter},
-		{Method: post, Path: "/desk/kit/:kit/after", Who: after, Page: "after", Sample: sampleAfter, Handle: handOutAfter},
-
-		{Method: get, Path: "/ready", Who: back, Page: "ready", Sample: sampleReady, Handle: showReady,
-			Place: "Ready", Question: "Which kits can go out?"},
-		{Method: get, Path: "/overdue", Who: back, Page: "overdue", Sample: sampleOverdue, Handle: showOverdue},
-		{Method: post, Path: "/overdue/wearer", Who: view, Page: "wearer", Sample: sampleWearer, Handle: lookUpWearer},
-
-		{Method: get, Path: "/p/:code", Who: open, Page: "finder", Sample: sampleFinder, Handle: showPublic,
-			Unsure: true, Bare: true},
+		{Method: get, Path: path, Who: who, Page: page, Sample: sample, Handle: show},
+		{Method: post, Path: path, Who: who, Page: page, Sample: sample, Handle: act},
 	}
+}
+
+// as makes the first row a place.
+func as(rows []Route, place, question string) []Route {
+	rows[0].Place, rows[0].Question = place, question
+	return rows
+}
+
+// unsureRows say "Cannot confirm" whatever fails on them.
+func unsureRows(rows []Route) []Route {
+	for i := range rows {
+		rows[i].Unsure = true
+	}
+	return rows
+}
+
+// listRoutes are the bench, the intake, the list to sign, what is ready and what is overdue.
+func listRoutes() []Route {
+	back, release := acts(reprocess.ActReturn), acts(reprocess.ActRelease)
+	rows := []Route{
+		{Method: get, Path: "/bench", Who: acts(reprocess.ActStep), Page: "bench",
+			Sample: sampleBench, Handle: showBench, Place: "Bench",
+			Question: "What is next on the bench?"},
+		{Method: post, Path: "/take-in/opened", Who: back, Page: "take-in",
+			Sample: sampleTakeIn, Handle: openParcel},
+		{Method: get, Path: "/ready", Who: back, Page: "ready", Sample: sampleReady,
+			Handle: showReady, Place: "Ready", Question: "Which kits can go out?"},
+		{Method: get, Path: "/overdue", Who: back, Page: "overdue", Sample: sampleOverdue,
+			Handle: showOverdue},
+		{Method: post, Path: "/overdue/wearer", Who: acts(reprocess.ActView), Page: "wearer",
+			Sample: sampleWearer, Handle: lookUpWearer},
+	}
+	rows = append(rows, as(both("/take-in", back, "take-in", sampleTakeIn, showTakeIn, takeIn),
+		"Take in", "What has come in?")...)
+	return append(rows, as(both("/sign", release, "sign", sampleSign, showSign, signList),
+		"Sign", "Which kits do you release?")...)
+}
+
+// counterRoutes answer the desk's question and take the acts that follow it.
+func counterRoutes() []Route {
+	back, out := acts(reprocess.ActReturn), acts(reprocess.ActIssue)
+	const kit = "/desk/kit/:kit"
+	rows := as(both("/desk", back, "desk", sampleDesk, showDesk, askDesk),
+		"Front desk", "Is it released?")
+	rows = append(rows, Route{Method: get, Path: kit, Who: back, Page: "desk-kit",
+		Sample: sampleDeskKit, Handle: showDeskKit})
+	rows = append(rows, both(kit+"/back", back, "desk-kit", sampleDeskKit, showBack, takeBack)...)
+	rows = append(rows, both(kit+"/out", out, "out", sampleOut, showOut, handOut)...)
+	rows = unsureRows(rows)
+	rows = append(rows, both("/desk/not-ours", back, "not-ours", sampleNotOurs, showNotOurs,
+		takeNotOurs)...)
+	rows = append(rows, both(kit+"/after", acts(reprocess.ActIssueAfter), "after", sampleAfter,
+		showAfter, handOutAfter)...)
+	return append(rows,
+		Route{Method: get, Path: kit + "/receipt", Who: back, Page: "receipt",
+			Sample: sampleReceipt, Handle: showReceipt},
+		Route{Method: get, Path: kit + "/loan", Who: back, Page: "loan", Sample: sampleLoan,
+			Handle: showLoan},
+		Route{Method: post, Path: kit + "/undo", Who: out, Page: "loan", Sample: sampleLoan,
+			Handle: undoHandOut},
+		Route{Method: post, Path: kit + "/extend", Who: out, Page: "loan", Sample: sampleLoan,
+			Handle: extendLoan})
 }

@@ -27,12 +27,20 @@ func (c *clinic) another(number string, n byte) {
 	c.kit, c.recorder, c.phone = k.Kit.ID, k.Pieces[0].ID, k.Pieces[1].ID
 }
 
+// still signs somebody in again when the clock has ended the session.
+func (b *browser) still(name string) {
+	b.site.t.Helper()
+	if b.get("/"); b.status != http.StatusOK {
+		b.signIn(name, testSecret)
+	}
+}
+
 // Two taps from the sign-in: the place at the foot of every page, and the kit.
 func TestReadyList(t *testing.T) {
 	c := newClinic(t)
 	b := c.person("Dana Desk", "dana", reprocess.RoleFrontDesk)
 	b.get("/ready")
-	require.Contains(t, b.body, "0 ready, 0 coming, on the bench now, 0 out")
+	require.Contains(t, b.body, "0 ready, 0 coming from the bench, 0 out")
 	require.Contains(t, b.body, "No kit can be handed out now.")
 	c.another("20", 40)
 	c.release()
@@ -41,10 +49,11 @@ func TestReadyList(t *testing.T) {
 	c.release()
 	c.another("19", 30)
 	c.toDrying()
+	b.still("dana")
 	b.get("/")
 	require.Contains(t, b.body, `href="/ready"`)
 	b.get("/ready")
-	require.Contains(t, b.body, "2 ready, 1 coming, on the bench now, 0 out")
+	require.Contains(t, b.body, "2 ready, 1 coming from the bench, 0 out")
 	require.Contains(t, b.body, "<h2>Model recorder</h2>")
 	require.Less(t, strings.Index(b.body, first), strings.Index(b.body, c2(t, c, "18")),
 		"the oldest release first, not the lowest number")
@@ -56,7 +65,7 @@ func TestReadyList(t *testing.T) {
 	b.get("/ready?days=x")
 	require.Equal(t, http.StatusBadRequest, b.status)
 	c.clock.step(31 * 24 * time.Hour)
-	b.signIn("dana", testSecret)
+	b.still("dana")
 	b.get("/ready")
 	require.Contains(t, b.body, "0 ready", "lapsed ones are not in it")
 }
@@ -74,11 +83,11 @@ func TestOverdueAndTheLookUp(t *testing.T) {
 	c := newClinic(t)
 	b := c.handedOut()
 	c.clock.step(7 * 24 * time.Hour)
-	b.signIn("dana", testSecret)
+	b.still("dana")
 	b.get("/overdue")
 	require.Contains(t, b.body, "Nothing is overdue.")
 	c.clock.step(24 * time.Hour)
-	b.signIn("dana", testSecret)
+	b.still("dana")
 	b.get("/overdue")
 	require.Contains(t, b.body, "Due 1 Dec 2026, 1 day over.")
 	require.NotContains(t, b.body, "A-1044")
@@ -97,7 +106,7 @@ func TestOverdueAndTheLookUp(t *testing.T) {
 	require.Equal(t, http.StatusNotFound, b.status)
 	require.NotContains(t, b.body, "A-1044")
 
-	c.bench.signIn("ben", testSecret)
+	c.bench.still("ben")
 	c.bench.get("/overdue")
 	require.NotContains(t, c.bench.body, "Look up the wearer", "not among his rights")
 	c.bench.post("/overdue/wearer", "kit", c.kit, "loan", c.world().Kits[c.kit].Loan)
@@ -123,14 +132,16 @@ func TestBenchShowsEachKitWhereItStands(t *testing.T) {
 	c.another("22", 50)
 	c.toRelease()
 	b := c.bench
+	b.still("ben")
 	b.get("/bench")
 	require.Equal(t, http.StatusOK, b.status, b.body)
 	phone, recorder := strings.Index(b.body, "18 phone"), strings.Index(b.body, "18 recorder")
 	require.Positive(t, phone)
 	require.Less(t, phone, recorder, "the next to finish first")
 	for heading, line := range map[string]string{
-		"Half done": half, "In the box": "In the house for", "Waiting, to look at today": "Charging, Ina, to look at on 24 Nov 2026.",
-		"On hold": "Housing cracked", "Awaiting release": "Every step is done."} {
+		"Half done": half, "In the box": "In the house for",
+		"Waiting, to look at today": "Charging, Ina, to look at on 24 Nov 2026.",
+		"On hold":                   "Housing cracked", "Awaiting release": "Every step is done."} {
 		require.Contains(t, b.body, "<h2>"+heading+"</h2>")
 		require.Contains(t, b.body, line)
 	}
@@ -211,6 +222,7 @@ func TestSigningAList(t *testing.T) {
 	c.act(reprocess.TakeBack{Kit: c.kit, Return: reprocess.Return{Flags: []string{"mrsa-vre-cre"}}})
 	c.toRelease()
 	b := c.bench
+	b.still("ben")
 	b.get("/sign")
 	require.Equal(t, http.StatusOK, b.status, b.body)
 	require.Equal(t, 2, strings.Count(b.body, `type="checkbox"`))
@@ -246,6 +258,7 @@ func TestSigningAllOfAList(t *testing.T) {
 	one := c.kit
 	c.another("18", 20)
 	c.toRelease()
+	c.bench.still("ben")
 	c.bench.get("/sign")
 	c.bench.post("/sign", "kit", one, "kit", c.kit, "secret", testSecret)
 	require.Equal(t, http.StatusSeeOther, c.bench.status, c.bench.body)
@@ -309,7 +322,8 @@ func TestThePublicPageTellsNothingElse(t *testing.T) {
 	_, withdrawn = c.public(c.codeP)
 	require.Contains(t, withdrawn, "Cannot confirm", "a withdrawn label never says released")
 	slip := labels.Code(labelCode(t, 7))
-	c.must(reprocess.Reissue{Kit: c.kit, Target: c.kit, Kind: reprocess.CodeSlip, Code: string(slip), Reason: "slip"})
+	c.must(reprocess.Reissue{Kit: c.kit, Target: c.kit, Kind: reprocess.CodeSlip,
+		Code: string(slip), Reason: "slip"})
 	_, body = c.public(string(slip))
 	require.Contains(t, body, "Cannot confirm", "a slip is no proof")
 }
@@ -330,6 +344,24 @@ func TestThePublicPageIsLimited(t *testing.T) {
 	require.Equal(t, http.StatusOK, b.status)
 }
 
+// A trusted proxy tells who asked; the caller's own words before it do not count.
+func TestTheLimitBehindAProxy(t *testing.T) {
+	c := newClinic(t)
+	c.stop()
+	c.start(c.addr, func(cfg *Config) { cfg.TrustedProxies = []string{"127.0.0.1"} })
+	b := c.browser()
+	ask := func(said string) int {
+		b.extra["X-Forwarded-For"] = said
+		b.get("/p/" + c.codeR)
+		return b.status
+	}
+	for range publicPerMinute {
+		require.Equal(t, http.StatusOK, ask("192.0.2.1"))
+	}
+	require.Equal(t, http.StatusTooManyRequests, ask("192.0.2.77, 192.0.2.1"))
+	require.Equal(t, http.StatusOK, ask("192.0.2.1, 192.0.2.2"))
+}
+
 func TestPerMinuteCountsEachAddress(t *testing.T) {
 	var m perMinute
 	for i := range 4 {
@@ -339,6 +371,11 @@ func TestPerMinuteCountsEachAddress(t *testing.T) {
 	}
 	require.True(t, m.allow("192.0.2.1", 60_000, 3))
 	require.Len(t, m.seen, 1, "an old minute is forgotten")
+	for i := range mostAddresses - 1 {
+		require.True(t, m.allow(strconv.Itoa(i), 60_000, 3))
+	}
+	require.False(t, m.allow("192.0.2.9", 60_000, 3), "no more addresses in this minute")
+	require.True(t, m.allow("192.0.2.1", 60_000, 3), "a known one goes on")
 }
 
 func TestKitsTakenInByOthersAreNotInMyList(t *testing.T) {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"strings"
 	"sync"
 
 	"github.com/gofiber/fiber/v2"
@@ -36,8 +37,24 @@ func (m *perMinute) allow(address string, at reprocess.Instant, limit int) bool 
 	if minute := int64(at) / 60_000; m.seen == nil || minute != m.minute {
 		m.minute, m.seen = minute, map[string]int{}
 	}
+	if len(m.seen) >= mostAddresses && m.seen[address] == 0 {
+		return false
+	}
 	m.seen[address]++
 	return m.seen[address] <= limit
+}
+
+// mostAddresses bounds the memory of a minute.
+const mostAddresses = 20_000
+
+// caller is the address that is counted: the peer's, or what a trusted proxy says it got the
+// request from, which is the last of its list; the ones before it are the caller's own words.
+func (v *Visit) caller() string {
+	said := v.forwarded()
+	if last := strings.TrimSpace(said[strings.LastIndexByte(said, ',')+1:]); last != "" {
+		return last
+	}
+	return v.c.Context().RemoteIP().String()
 }
 
 // showPublic answers GET /p/CODE without cookies.
@@ -51,7 +68,7 @@ func finder(v *Visit) error { return v.public(signInAt(v.c.Path())) }
 func (v *Visit) public(signIn string) error {
 	v.page = "finder"
 	v.c.Response().Header.DelAllCookies()
-	if !v.server.public.allow(v.c.Context().RemoteIP().String(), v.Now.UTC, publicPerMinute) {
+	if !v.server.public.allow(v.caller(), v.Now.UTC, publicPerMinute) {
 		page := &finderPage{Base: Titled("Too many questions in a minute"),
 			Lines: []string{"Wait a minute and scan again."}}
 		return v.bare(fiber.StatusTooManyRequests, page)
@@ -84,7 +101,8 @@ func (v *Visit) answerPublic(page *finderPage) {
 		page.State = ReleasedState("The steps are recorded as passed.")
 	}
 	page.Title = page.State.Words
-	page.Lines = append([]string{"Asked at " + reprocess.Clock(v.Now.UTC, v.Now.Zone) + "."}, page.Lines...)
+	asked := "Asked at " + reprocess.Clock(v.Now.UTC, v.Now.Zone) + "."
+	page.Lines = append([]string{asked}, page.Lines...)
 }
 
 // releasedBehind tells whether a code in force leads to a kit that may be handed out now.

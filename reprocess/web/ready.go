@@ -160,7 +160,7 @@ func (v *Visit) readyCounts(ready int) (string, error) {
 	if err != nil {
 		return "", err
 	}
-	return fmt.Sprintf("%d ready, %d coming, on the bench now, %d out", ready, coming, len(out.Kits)), nil
+	return fmt.Sprintf("%d ready, %d coming from the bench, %d out", ready, coming, len(out.Kits)), nil
 }
 
 // count writes a number with its noun.
@@ -285,16 +285,20 @@ func (v *Visit) lookUp(kit, loan string) (string, error) {
 }
 
 func sampleReady() Page {
-	return &readyPage{Base: Titled("Which kits can go out?"), Counts: "1 ready, 2 coming, on the bench now, 3 out",
+	return &readyPage{Base: Titled("Which kits can go out?"),
+		Counts: "1 ready, 2 coming from the bench, 3 out",
 		Days:   TextField("days", "Planned days", ""),
-		Groups: []Group{{"Recorder A", []Line{{"/desk/kit/K1", "17", "Shelf A, cell lasts 14 days."}}}}}
+		Groups: []Group{{"Recorder A", []Line{
+			{"/desk/kit/K1", "17", "Shelf A, cell lasts 14 days."}}}}}
 }
 
 func sampleOverdue() Page {
-	return &overduePage{Base: Titled("What is overdue?"), Lines: []overdueLine{{Kit: "K1", Loan: "L1",
+	return &overduePage{Base: Titled("What is overdue?"), Lines: []overdueLine{{
+		Kit: "K1", Loan: "L1",
 		Line: Line{"/desk/kit/K1", "Kit 17", "Due 8 Dec 2026, 3 days over."}}}}
 }
 
 func sampleWearer() Page {
-	return &wearerPage{Base: Titled("Who has kit 17?"), Reference: "A-1044", Words: "Due back 8 Dec 2026."}
+	return &wearerPage{Base: Titled("Who has kit 17?"), Reference: "A-1044",
+		Words: "Due back 8 Dec 2026."}
 }

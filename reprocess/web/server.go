@@ -44,7 +44,7 @@ type Server struct {
 	blandID string // what stands in it where the number of the fault goes
 
 	checking checking // of the whole record, one at a time
-	public  perMinute
+	public   perMinute
 }
 
 // New compiles every template, draws the error page of last resort and hangs the route table

@@ -98,7 +98,8 @@ func trackDone(w *reprocess.World, c *reprocess.Cycle, now reprocess.Now) string
 	p := c.Progress()
 	words := []string{count(len(p.Done), "step", "steps")}
 	if best, ok := p.Wet.Best(); ok {
-		words = append(words, fmt.Sprintf("wet %s of %s", spoken(int(best.MS/1000)), spoken(best.NeededS)))
+		words = append(words, fmt.Sprintf("wet %s of %s", spoken(int(best.MS/1000)),
+			spoken(best.NeededS)))
 		for _, id := range best.Lots {
 			if lot := w.Lots[id]; lot != nil {
 				words = append(words, "lot "+lot.Number)

@@ -48,7 +48,8 @@ func (v *Visit) alreadyIn(kit string) (string, error) {
 	if err != nil {
 		return "", notKnown(err, "There is no such kit here.")
 	}
-	return "Kit " + k.Number + " is in already, since " + reprocess.Clock(k.Back, v.Now.Zone) + ".", nil
+	return "Kit " + k.Number + " is in already, since " +
+		reprocess.Clock(k.Back, v.Now.Zone) + ".", nil
 }
 
 func (v *Visit) takeInPage(place string) (*takeInPage, error) {
@@ -60,7 +61,8 @@ func (v *Visit) takeInPage(place string) (*takeInPage, error) {
 		return nil, err
 	}
 	page := &takeInPage{Base: Titled("Which kit came in?"), Place: placeField(place),
-		Known: withPlace(places), Find: CodeField("find", "Scan the label, or type the kit’s number", "")}
+		Known: withPlace(places),
+		Find:  CodeField("find", "Scan the label, or type the kit’s number", "")}
 	page.Find.First, page.Find.Required = true, true
 	page.Lines, err = v.takenIn()
 	page.Heading = "Taken in by you today: " + count(len(page.Lines), "kit", "kits")
