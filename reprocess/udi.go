@@ -17,22 +17,41 @@ var (
 	aiVariable = map[string]int{"10": 20, "21": 20, "240": 30, "250": 30}
 )
 
-// checkUDI keeps a UDI as read. A string that is a GS1 element string must be a right one;
-// strings of other agencies (they do not begin with 01 or a GS1 prefix) are kept unread.
+// checkUDI keeps a UDI in characters that can be printed. A string that is a GS1 element string
+// must be a right one and is kept in its printed form, (01)...(21)..., because the separator is
+// a control character; strings of other agencies (they do not begin with 01 or a GS1 prefix)
+// are kept unread.
 func checkUDI(text string) (string, *Problem) {
 	text = strings.TrimSpace(text)
+	gs1 := looksGS1(text)
 	if len(text) > 200 || strings.ContainsFunc(text, func(r rune) bool {
-		return r < 0x20 && string(r) != fnc1
+		return r < 0x20 && !(gs1 && string(r) == fnc1) || r == 0x7f
 	}) {
 		return "", invalid("udi", "Scan the maker's mark again.", "That cannot be a UDI.")
 	}
-	if !looksGS1(text) {
+	if !gs1 {
 		return text, nil
 	}
 	if _, p := ParseUDI(text); p != nil {
 		return "", p
 	}
-	return gs1Plain(text), nil
+	return gs1Printed(text)
+}
+
+// gs1Printed writes a right element string with its AIs in brackets. A value with a bracket of
+// its own could not be read back.
+func gs1Printed(text string) (string, *Problem) {
+	var b strings.Builder
+	for rest := gs1Plain(text); rest != ""; {
+		ai, value, more, ok := nextField(rest)
+		if !ok || strings.ContainsAny(value, "()") {
+			return "", invalid("udi", "Leave it empty, and type the serial from the plate.",
+				"This UDI holds brackets that cannot be kept apart.")
+		}
+		b.WriteString("(" + ai + ")" + value)
+		rest = strings.TrimPrefix(more, fnc1)
+	}
+	return b.String(), nil
 }
 
 func looksGS1(text string) bool {
