@@ -28,7 +28,7 @@ func (s *sim) day(day int) {
 // demand is how many kits are asked for on a day.
 func (s *sim) demand() int {
 	n := len(s.kits)/30 + 1
-	if s.chance(40) {
+	if s.chance(65) {
 		n--
 	}
 	return n
