@@ -107,6 +107,36 @@ func (s *Store) Around(ctx context.Context, list []*reprocess.Entry) (*reprocess
 	})
 }
 
+// Named is a world with these rows and what they belong to: of a cycle its piece and kit, of a
+// loan its kit and pieces, of a piece its kit; and the small tables.
+func (s *Store) Named(ctx context.Context, refs ...reprocess.Ref) (*reprocess.World, error) {
+	return s.snapshot(ctx, func(l *loader) error {
+		for _, r := range refs {
+			if err := l.one(ctx, r); err != nil {
+				return err
+			}
+		}
+		var more []reprocess.Ref
+		for _, c := range l.w.Cycles {
+			more = append(more, refTo(reprocess.TablePiece, c.Piece)...)
+			more = append(more, refTo(reprocess.TableKit, c.Kit)...)
+		}
+		for _, n := range l.w.Loans {
+			more = append(more, refTo(reprocess.TableKit, n.Kit)...)
+			more = append(more, refTo(reprocess.TablePiece, n.Pieces...)...)
+		}
+		for _, p := range l.w.Pieces {
+			more = append(more, refTo(reprocess.TableKit, p.Kit)...)
+		}
+		for _, r := range more {
+			if err := l.one(ctx, r); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
 // ReleasedCycles lists the cycles that ended in a release within from <= t < to, by the time
 // and then by their ids, so that a draw by position can be repeated.
 func (s *Store) ReleasedCycles(ctx context.Context, from, to reprocess.Instant) (

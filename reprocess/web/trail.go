@@ -218,6 +218,9 @@ func supplyWords(w *reprocess.World, event reprocess.Event) string {
 }
 
 func exportedWords(ev reprocess.Exported) string {
+	if ev.Format == "sample" {
+		return "Sample drawn: " + ev.Scope
+	}
 	what := map[string]string{"csv": "Table of " + ev.Table, "ndjson": "Entries, line by line,",
 		"fhir": "FHIR file", "evidence": "Evidence file", "print": "Printed list"}[ev.Format]
 	return what + " taken out: " + ev.Scope

@@ -102,5 +102,8 @@ func trailRoutes() []Route {
 		{Method: post, Path: "/trail/checks/all", Who: takes, Page: "trail-checks", Sample: sampleChecks, Handle: checkEverything},
 		{Method: get, Path: "/trail/checks/:size", Who: readsTrail, Page: "trail-note", Sample: sampleCheckpoint, Handle: showCheckpoint},
 		{Method: get, Path: "/trail/:seq", Who: readsTrail, Page: "trail-entry", Sample: sampleEntry, Handle: showEntry},
+		{Method: get, Path: "/lookback", Who: readsTrail, Page: "lookback", Sample: sampleLookBack, Handle: lookBack},
+		{Method: get, Path: "/sample", Who: readsTrail, Page: "sample", Sample: sampleSample, Handle: showSample},
+		{Method: post, Path: "/sample", Who: takes, Page: "sample", Sample: sampleSample, Handle: drawSample},
 	}
 }

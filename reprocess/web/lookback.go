@@ -1,0 +1,289 @@
+package web
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+	"time"
+
+	"handback/reprocess"
+	"handback/reprocess/export"
+	"handback/reprocess/lookback"
+	"handback/reprocess/sqlite"
+)
+
+// lookBackKeys are what a look-back can be asked by, as typed. All that are filled have to fit.
+type lookBackKeys struct {
+	Lot, Product, Container, Piece, Model, Person, Procedure, From, To string
+}
+
+func (k *lookBackKeys) fields() []struct {
+	name, words string
+	value       *string
+} {
+	return []struct {
+		name, words string
+		value       *string
+	}{{"lot", "lot", &k.Lot}, {"product", "disinfectant", &k.Product},
+		{"container", "container", &k.Container}, {"piece", "recorder, phone or kit", &k.Piece},
+		{"model", "model", &k.Model}, {"person", "person", &k.Person},
+		{"procedure", "procedure", &k.Procedure}, {"from", "from", &k.From}, {"to", "to", &k.To}}
+}
+
+// lookBackPage asks what failed, or answers.
+type lookBackPage struct {
+	Base
+	Fields  []Field
+	Picks   []Pick
+	Pieces  []link // of a kit that was named: one has to be chosen
+	Open    bool   // the form is unfolded
+	Asked   string
+	Counts  string
+	Lists   []lookBackList
+	Caution string
+	How     string
+	Answer  bool
+}
+
+// lookBackList is one list of the answer; None is said when it is empty.
+type lookBackList struct {
+	Heading, About, None string
+	Rows                 []link
+}
+
+func lookBack(v *Visit) error {
+	var k lookBackKeys
+	for _, f := range k.fields() {
+		*f.value = strings.Join(strings.Fields(v.Query(f.name)), " ")
+	}
+	w, err := v.setUp()
+	if err != nil {
+		return err
+	}
+	p := lookBackForm(w, k)
+	if k == (lookBackKeys{}) {
+		return v.Show(p)
+	}
+	if err := v.answerLookBack(w, k, p); err != nil {
+		p.Open = true
+		return v.Refuse(err, p)
+	}
+	return v.Show(p)
+}
+
+func lookBackForm(w *reprocess.World, k lookBackKeys) *lookBackPage {
+	p := &lookBackPage{Base: Titled("What did a failure reach?"), Open: true,
+		Caution: cautionWords("list of exposed")}
+	add := func(name, label, value, kind, hint string) {
+		f := TextField(name, label, value)
+		f.Kind, f.Hint = kind, hint
+		p.Fields = append(p.Fields, f)
+	}
+	add("lot", "Lot, as printed", k.Lot, "text", "Of a disinfectant or of cells")
+	add("container", "Container, by its number", k.Container, "text", "")
+	add("piece", "Recorder or phone, by its serial", k.Piece, "text", "Or the number of a kit")
+	add("from", "Disinfected from", k.From, "datetime-local", "Time at the clinic, included")
+	add("to", "Disinfected before", k.To, "datetime-local", "Time at the clinic")
+	p.Picks = []Pick{
+		pickOf("product", "Disinfectant", "Any", k.Product, productChoices(w)),
+		pickOf("person", "Person", "Anybody", k.Person, peopleChoices(w)),
+		pickOf("procedure", "Procedure version", "Any", k.Procedure, procedureChoices(w)),
+		pickOf("model", "Model", "Any", k.Model, modelChoices(w))}
+	return p
+}
+
+// cautionWords finds a line of the list of cautions by some of its words.
+func cautionWords(part string) string {
+	for _, c := range cautions {
+		if strings.Contains(c.Words, part) {
+			return c.Words
+		}
+	}
+	return ""
+}
+
+func productChoices(w *reprocess.World) []Choice {
+	var all []Choice
+	for _, id := range slices.Sorted(maps.Keys(w.Products)) {
+		all = append(all, Choice{Value: id, Words: w.Products[id].Name})
+	}
+	return byWords(all)
+}
+
+func modelChoices(w *reprocess.World) []Choice {
+	var all []Choice
+	for _, id := range slices.Sorted(maps.Keys(w.Models)) {
+		all = append(all, Choice{Value: id, Words: w.Models[id].Name})
+	}
+	return byWords(all)
+}
+
+func byWords(all []Choice) []Choice {
+	slices.SortStableFunc(all, func(a, b Choice) int {
+		return cmp.Compare(strings.ToLower(a.Words), strings.ToLower(b.Words))
+	})
+	return all
+}
+
+// answerLookBack runs the look-back over every entry there is now and puts it on the page.
+func (v *Visit) answerLookBack(w *reprocess.World, k lookBackKeys, p *lookBackPage) error {
+	q := lookback.Query{Lot: k.Lot, Product: k.Product, Container: k.Container, Model: k.Model,
+		Person: k.Person, Procedure: k.Procedure, AsOf: v.Now.UTC.Time()}
+	var err error
+	if q.From, err = v.clinicTime("Disinfected from", k.From); err != nil {
+		return err
+	}
+	if q.To, err = v.clinicTime("Disinfected before", k.To); err != nil {
+		return err
+	}
+	if q.Piece, err = v.pieceNamed(k, p); err != nil {
+		return err
+	}
+	r, size, err := v.runLookBack(q)
+	if err != nil {
+		return err
+	}
+	if err := v.describe(r, p); err != nil {
+		return err
+	}
+	p.Answer, p.Open = true, false
+	p.Asked = k.words(w)
+	p.Counts = fmt.Sprintf("%s affected, %s exposed, %s behind them.",
+		many(len(r.Cycles), "cycle"), many(len(r.Exposed), "loan"),
+		many(r.Wearers, "known wearer"))
+	how, err := v.howChecked()
+	p.How = fmt.Sprintf("Looked back by %s, %s, over %s. ", v.Person.Name, v.zoned(v.Now.UTC),
+		entriesOf(size)) + how
+	return err
+}
+
+func many(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+func (k lookBackKeys) words(w *reprocess.World) string {
+	var parts []string
+	for _, f := range k.fields() {
+		value := *f.value
+		switch f.name {
+		case "product":
+			if p := w.Products[value]; p != nil {
+				value = p.Name
+			}
+		case "model":
+			if m := w.Models[value]; m != nil {
+				value = m.Name
+			}
+		case "person":
+			value = nameIn(w, value)
+		case "procedure":
+			value = versionName(w, value)
+		case "from", "to":
+			value = strings.Replace(value, "T", " ", 1)
+		}
+		if value != "" {
+			parts = append(parts, f.words+" "+value)
+		}
+	}
+	return strings.Join(parts, ", ")
+}
+
+// runLookBack reads beside the writer; references tell which loans were one wearer's and are
+// not shown.
+func (v *Visit) runLookBack(q lookback.Query) (r lookback.Result, size int64, err error) {
+	snap, err := sqlite.OpenSnapshot(v.Context(), v.Store().Dir())
+	if err != nil {
+		return r, 0, err
+	}
+	defer snap.Close()
+	references, err := snap.References(v.Context())
+	if err != nil {
+		return r, 0, err
+	}
+	r, err = export.LookBack(q, snap.Bodies(v.Context()), references)
+	if err != nil {
+		return r, 0, lookBackProblem(err)
+	}
+	return r, snap.Size(), snap.Check()
+}
+
+// lookBackProblem: what the look-back says about its keys is a sentence for the person; a
+// problem of the store stays one.
+func lookBackProblem(err error) error {
+	if p := reprocess.AsProblem(err); p.Rule != "fault" {
+		return err
+	}
+	return &reprocess.Problem{Code: reprocess.Invalid, Rule: "lookback", Err: err,
+		Text: capital(err.Error()) + ".", Fix: "Change what is typed and ask again."}
+}
+
+// localLayouts are the spellings of a moment in the zone of the clinic.
+var localLayouts = []string{"2006-01-02T15:04", "2006-01-02 15:04", "2006-01-02T15:04:05",
+	"2006-01-02 15:04:05", "2006-01-02"}
+
+// clinicTime reads a moment at the clinic; empty is none.
+func (v *Visit) clinicTime(field, text string) (time.Time, error) {
+	if text == "" {
+		return time.Time{}, nil
+	}
+	zone := v.Now.Zone
+	if zone == nil {
+		zone = time.UTC
+	}
+	for _, layout := range localLayouts {
+		t, err := time.ParseInLocation(layout, text, zone)
+		if err == nil && t.Year() >= 1990 && t.Year() < 2200 {
+			return t.UTC(), nil
+		}
+	}
+	return time.Time{}, &reprocess.Problem{Code: reprocess.Invalid, Rule: "time",
+		Text: fmt.Sprintf("%s: %q is not a time.", field, text),
+		Fix:  "Type it like 2026-11-24 14:05."}
+}
+
+// pieceNamed finds the piece: a serial or id as it is, a kit's number where it has one piece.
+func (v *Visit) pieceNamed(k lookBackKeys, p *lookBackPage) (string, error) {
+	if k.Piece == "" {
+		return "", nil
+	}
+	kits, err := v.Store().KitsNumbered(v.Context(), k.Piece)
+	if err != nil || len(kits) == 0 {
+		return k.Piece, err
+	}
+	var refs []reprocess.Ref
+	for _, kit := range kits {
+		for _, id := range kit.Pieces {
+			refs = append(refs, reprocess.Ref{Table: reprocess.TablePiece, ID: id})
+		}
+	}
+	if len(refs) == 1 {
+		return refs[0].ID, nil
+	}
+	w, err := v.Store().Named(v.Context(), refs...)
+	if err != nil {
+		return "", err
+	}
+	for _, r := range refs {
+		one := k
+		one.Piece = r.ID
+		p.Pieces = append(p.Pieces, link{To: one.address(), Words: pieceWords(w, r.ID)})
+	}
+	return "", &reprocess.Problem{Code: reprocess.Invalid, Rule: "piece",
+		Text: fmt.Sprintf("%q is a kit of several pieces.", k.Piece),
+		Fix:  "Choose one of them below: each was disinfected by itself."}
+}
+
+func (k lookBackKeys) address() string {
+	var pairs []string
+	for _, f := range k.fields() {
+		if *f.value != "" {
+			pairs = append(pairs, f.name, *f.value)
+		}
+	}
+	return trailFilter{}.address("/lookback", pairs...)
+}
