@@ -25,7 +25,7 @@ type secrets struct {
 // The files in DIR/secrets.
 const (
 	pepperFile = "pepper" // hex
-	originFile = "origin" // such as handback/1a2b3c4d5e6f
+	originFile = "origin" // such as site/1a2b3c4d5e6f
 	keyFile    = "signing-key"
 	vkeyFile   = "public-key" // no secret, kept here so that it travels with the other
 	signedFile = "signed"     // newest checkpoint ever signed: the ledger may never be shorter
@@ -66,7 +66,7 @@ func (s *Store) loadPepper(fresh bool) error {
 func (s *Store) loadOrigin(fresh bool) (err error) {
 	s.secrets.origin, err = s.secretLine(originFile, fresh, func() (string, error) {
 		b, err := s.random(6)
-		return "handback/" + hex.EncodeToString(b), err
+		return "site/" + hex.EncodeToString(b), err
 	})
 	if err == nil {
 		err = ledger.CheckOrigin(s.secrets.origin)
