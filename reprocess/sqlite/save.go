@@ -116,14 +116,7 @@ func (w *scribe) work(ctx context.Context, tx *sql.Tx, asks []*ask) (small bool,
 // flush writes what a batch collected. Rows of read tables are written once, however many
 // entries changed them.
 func (w *scribe) flush(ctx context.Context, tx *sql.Tx, b *batch) error {
-	inTx := map[string]*sql.Stmt{}
-	put := putter(func(query string, args ...any) error {
-		if inTx[query] == nil {
-			inTx[query] = tx.StmtContext(ctx, w.stmts[query])
-		}
-		_, err := inTx[query].ExecContext(ctx, args...)
-		return err
-	})
+	put := w.putter(ctx, tx)
 	for i, body := range b.bodies {
 		if err := put(insertEntry, b.first+int64(i), body); err != nil {
 			return err
@@ -140,9 +133,7 @@ func (w *scribe) flush(ctx context.Context, tx *sql.Tx, b *batch) error {
 		if err := putAct(put, e); err != nil {
 			return err
 		}
-		for _, r := range b.refs[i] {
-			refs = append(refs, []any{e.Seq, string(r.Table), r.ID})
-		}
+		refs = append(refs, refRows(e.Seq, b.refs[i])...)
 	}
 	if err := put.rows(insertRef, insertRefs, refs); err != nil {
 		return err
@@ -158,6 +149,27 @@ func (w *scribe) flush(ctx context.Context, tx *sql.Tx, b *batch) error {
 
 // putter runs one statement.
 type putter func(query string, args ...any) error
+
+// putter runs the writer's compiled statements within a transaction.
+func (w *scribe) putter(ctx context.Context, tx *sql.Tx) putter {
+	inTx := map[string]*sql.Stmt{}
+	return func(query string, args ...any) error {
+		if inTx[query] == nil {
+			inTx[query] = tx.StmtContext(ctx, w.stmts[query])
+		}
+		_, err := inTx[query].ExecContext(ctx, args...)
+		return err
+	}
+}
+
+// refRows are the rows of an entry in the table act_ref.
+func refRows(seq int64, refs []reprocess.Ref) [][]any {
+	var rows [][]any
+	for _, r := range refs {
+		rows = append(rows, []any{seq, string(r.Table), r.ID})
+	}
+	return rows
+}
 
 // rows inserts rows, as many at a time as go into one statement: each statement costs some
 // microseconds of its own.

@@ -58,8 +58,9 @@ const (
 const minSQLite = 3_051_003
 
 // Open opens a data folder for writing and makes it if it is not there. A folder that another
-// server holds, a schema from a newer program and a ledger without its signing key are
-// refused, each with a *reprocess.Problem that says what to do.
+// server holds, a schema or a fold from a newer program and a ledger without its signing key
+// are refused, each with a *reprocess.Problem that says what to do. Read tables that an older
+// fold wrote are folded anew from the entries first.
 func Open(dir string, o Options) (*Store, error) {
 	s := &Store{dir: dir, opts: o, log: o.Log, jobs: make(chan *job, 256),
 		closing: make(chan struct{}), done: make(chan struct{})}
@@ -79,6 +80,9 @@ func Open(dir string, o Options) (*Store, error) {
 	err := s.open(context.Background())
 	if err == nil {
 		err = w.prepare(context.Background())
+	}
+	if err == nil {
+		err = w.refold(context.Background())
 	}
 	if err != nil {
 		s.closeAll()
