@@ -211,6 +211,9 @@ func (x *view) ask(p *kitPage, g group) {
 	case g.running:
 		p.Caution = "" // it stood where the surface was wetted
 		p.Look = x.lookForm(g)
+	case x.exports(g) && !x.full && hasRow(testRow):
+		p.Go = []link{{To: strings.Replace(testRow, ":id", x.k.ID, 1), Words: "Upload the test recording"},
+			{To: kitURL(x.k.ID, "piece", x.piece, "full", "1"), Words: "It did not arrive, or has no signal"}}
 	default:
 		if !x.full {
 			p.Ask = x.quick(g)
@@ -219,6 +222,16 @@ func (x *view) ask(p *kitPage, g group) {
 			p.Ask = x.whole(g)
 		}
 	}
+}
+
+// testRow is the page where a test recording is uploaded and judged.
+const testRow = "/kit/:id/test"
+
+// hasRow tells whether the site map has a page.
+func hasRow(path string) bool {
+	return slices.ContainsFunc(routes(), func(r Route) bool {
+		return r.Method == get && r.Path == path
+	})
 }
 
 // wetAgain tells whether somebody asked to wet a piece that is wet or was wetted already.

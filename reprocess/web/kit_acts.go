@@ -8,8 +8,10 @@ import (
 
 // turnActs are about the kit's turn: where it lies, what it waits for, its recording.
 var turnActs = []smallAct{
-	{path: "place", act: reprocess.ActMove, words: "Say where it lies", question: "Where does it lie now?",
-		when: always, said: "Its place is recorded.",
+	{path: "place", act: reprocess.ActMove,
+		words: "Say where it lies", question: "Where does it lie now?",
+		when: always,
+		said: "Its place is recorded.",
 		form: func(x *view, p *actPage) {
 			f := TextField("place", "Place", x.typed["place"])
 			f.Hint, f.Required = "Such as dirty box, bench, shelf A, ward 4", true
@@ -18,17 +20,22 @@ var turnActs = []smallAct{
 		command: func(x *view) (reprocess.Command, error) {
 			return reprocess.Move{Kit: x.k.ID, Place: x.typed["place"]}, nil
 		}},
-	{path: "opened", act: reprocess.ActOpenParcel, words: "The parcel is open", question: "Is the parcel open?",
-		when: func(x *view) bool { return x.k.Back != 0 && x.k.Opened == 0 }, said: "The parcel is recorded as opened.",
+	{path: "opened", act: reprocess.ActOpenParcel,
+		words: "The parcel is open", question: "Is the parcel open?",
+		when: func(x *view) bool { return x.k.Back != 0 && x.k.Opened == 0 },
+		said: "The parcel is recorded as opened.",
 		form: func(x *view, p *actPage) {
 			p.Lines = []string{"From now on the time until its first look counts."}
 		},
 		command: func(x *view) (reprocess.Command, error) { return reprocess.OpenParcel{Kit: x.k.ID}, nil }},
-	{path: "wait", act: reprocess.ActWait, words: "It waits for something", question: "What does it wait for?",
-		when: always, said: "What it waits for is recorded.", form: waitForm, command: waitCommand},
-	{path: "recording", act: reprocess.ActRecording, words: "Say where the last recording is",
-		question: "Where is the last wearer’s recording?",
-		when:     func(x *view) bool { return x.k.Release == nil }, said: "Where the recording is stands now.",
+	{path: "wait", act: reprocess.ActWait,
+		words: "It waits for something", question: "What does it wait for?",
+		when: always,
+		said: "What it waits for is recorded.", form: waitForm, command: waitCommand},
+	{path: "recording", act: reprocess.ActRecording,
+		words: "Say where the last recording is", question: "Where is the last wearer’s recording?",
+		when: func(x *view) bool { return x.k.Release == nil },
+		said: "Where the recording is stands now.",
 		form: func(x *view, p *actPage) {
 			x.list(p, "status", "The recording", string(reprocess.RecordingArrived), "It has arrived",
 				string(reprocess.RecordingOnIt), "Still on the device",
@@ -39,9 +46,10 @@ var turnActs = []smallAct{
 			return reprocess.SetRecording{Kit: x.k.ID,
 				Status: reprocess.RecordingStatus(x.typed["status"])}, nil
 		}},
-	{path: "give-up", act: reprocess.ActRecordingGiveUp, words: "Give the recording up",
-		question: "Is the last recording given up?",
-		when:     func(x *view) bool { return !x.k.Recording.Safe() }, said: "The recording is given up, signed.",
+	{path: "give-up", act: reprocess.ActRecordingGiveUp,
+		words: "Give the recording up", question: "Is the last recording given up?",
+		when: func(x *view) bool { return !x.k.Recording.Safe() },
+		said: "The recording is given up, signed.",
 		form: func(x *view, p *actPage) {
 			p.Lines = []string{"After this it may be erased, and nobody gets it back."}
 			x.note(p, "reason", "Why", true)
@@ -69,8 +77,10 @@ func waitCommand(x *view) (reprocess.Command, error) {
 
 // holdActs are judgements on a piece.
 var holdActs = []smallAct{
-	{path: "hold", act: reprocess.ActHold, words: "Put on hold", question: "Why is it put on hold?",
-		when: always, said: "On hold now.",
+	{path: "hold", act: reprocess.ActHold,
+		words: "Put on hold", question: "Why is it put on hold?",
+		when: always,
+		said: "On hold now.",
 		form: func(x *view, p *actPage) {
 			p.Lines = []string{"It cannot be handed out until somebody entitled decides."}
 			x.pieceChoice(p, nil)
@@ -81,7 +91,8 @@ var holdActs = []smallAct{
 			return reprocess.PutOnHold{Kit: x.k.ID, Piece: x.typed["piece"], Reason: x.typed["reason"],
 				Note: x.typed["note"]}, nil
 		}},
-	{path: "decision", act: reprocess.ActDecision, words: "Decide on the hold", question: "How does it go on?",
+	{path: "decision", act: reprocess.ActDecision,
+		words: "Decide on the hold", question: "How does it go on?",
 		when: func(x *view) bool { return x.heldAt(reprocess.GradeHold, reprocess.GradeInfection) },
 		said: "The hold is decided.",
 		form: func(x *view, p *actPage) {
@@ -95,10 +106,10 @@ var holdActs = []smallAct{
 			return reprocess.DecideHold{Kit: x.k.ID, Piece: piece, Hold: seq, To: x.typed["to"],
 				Reason: x.typed["reason"]}, nil
 		}},
-	{path: "technician", act: reprocess.ActTechnicianDone, words: "The technician is done",
-		question: "What did the technician find?",
-		when:     func(x *view) bool { return x.heldAt(reprocess.GradeTechnician) },
-		said:     "The technician’s wait is over; the test is to be passed again.",
+	{path: "technician", act: reprocess.ActTechnicianDone,
+		words: "The technician is done", question: "What did the technician find?",
+		when: func(x *view) bool { return x.heldAt(reprocess.GradeTechnician) },
+		said: "The technician’s wait is over; the test is to be passed again.",
 		form: func(x *view, p *actPage) {
 			x.holds(p, reprocess.GradeTechnician)
 			x.note(p, "reason", "What was found", true)
@@ -108,8 +119,8 @@ var holdActs = []smallAct{
 			return reprocess.TechnicianDone{Kit: x.k.ID, Piece: piece, Hold: seq,
 				Reason: x.typed["reason"]}, nil
 		}},
-	{path: "repair", act: reprocess.ActSmallRepair, words: "Record a small repair",
-		question: "Which part was changed?", when: (*view).anyDry,
+	{path: "repair", act: reprocess.ActSmallRepair,
+		words: "Record a small repair", question: "Which part was changed?", when: (*view).anyDry,
 		said: "The small repair is recorded; inspection and test follow again.",
 		form: func(x *view, p *actPage) {
 			x.pieceChoice(p, dried)
@@ -120,8 +131,8 @@ var holdActs = []smallAct{
 		command: func(x *view) (reprocess.Command, error) {
 			return reprocess.SmallRepair{Kit: x.k.ID, Piece: x.typed["piece"], Part: x.typed["part"]}, nil
 		}},
-	{path: "override", act: reprocess.ActOverride, words: "Accept a step not as written",
-		question: "Why is the step accepted not as written?",
+	{path: "override", act: reprocess.ActOverride,
+		words: "Accept a step not as written", question: "Why is the step accepted not as written?",
 		when: func(x *view) bool {
 			for _, t := range x.tracks {
 				if overridable(t) {
@@ -132,8 +143,8 @@ var holdActs = []smallAct{
 		},
 		said: "Accepted not as written. It stays visible, and another person has to release.",
 		form: overrideForm, command: overrideCommand},
-	{path: "countersign", act: reprocess.ActCountersign, words: "Countersign for a learner",
-		question: "Do you stand for what the learner did?",
+	{path: "countersign", act: reprocess.ActCountersign,
+		words: "Countersign for a learner", question: "Do you stand for what the learner did?",
 		when: func(x *view) bool {
 			for _, t := range x.tracks {
 				if len(t.Progress.Unsigned) > 0 {
@@ -203,16 +214,19 @@ func countersignForm(x *view, p *actPage) {
 
 // packActs are about a released pack and about pieces that go elsewhere.
 var packActs = []smallAct{
-	{path: "broken", act: reprocess.ActBreakRelease, words: "The pack was opened, wet or dropped",
-		question: "What happened to the pack?",
-		when:     func(x *view) bool { return x.k.Release != nil && !x.isOut() }, said: "Not released any more.",
+	{path: "broken", act: reprocess.ActBreakRelease,
+		words: "The pack was opened, wet or dropped", question: "What happened to the pack?",
+		when: func(x *view) bool { return x.k.Release != nil && !x.isOut() },
+		said: "Not released any more.",
 		form: func(x *view, p *actPage) {
-			x.list(p, "why", "The pack", "opened", "Was opened", "wet", "Got wet", "dropped", "Was dropped")
+			x.list(p, "why", "The pack", "opened", "Was opened",
+				"wet", "Got wet", "dropped", "Was dropped")
 		},
 		command: func(x *view) (reprocess.Command, error) {
 			return reprocess.BreakRelease{Kit: x.k.ID, Why: x.typed["why"]}, nil
 		}},
-	{path: "re-check", act: reprocess.ActRecheck, words: "Re-check the pack", question: "Is the pack unopened, dry and whole?",
+	{path: "re-check", act: reprocess.ActRecheck,
+		words: "Re-check the pack", question: "Is the pack unopened, dry and whole?",
 		when: func(x *view) bool {
 			return reprocess.CanHandOut(x.w, x.k, x.v.Now).Rule == "lapsed"
 		},
@@ -221,8 +235,8 @@ var packActs = []smallAct{
 			p.Lines = []string{"You sign that you looked at the pack: sealed, dry, whole, nothing missing."}
 		},
 		command: func(x *view) (reprocess.Command, error) { return reprocess.Recheck{Kit: x.k.ID}, nil }},
-	{path: "aside", act: reprocess.ActAside, words: "Set a piece aside or bring it back",
-		question: "Where does the piece go?", when: always, said: "Recorded.",
+	{path: "aside", act: reprocess.ActAside,
+		words: "Set a piece aside or bring it back", question: "Where does the piece go?", when: always, said: "Recorded.",
 		form: asideForm, command: asideCommand},
 }
 

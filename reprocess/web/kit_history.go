@@ -164,6 +164,8 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 		return "on hold: " + reprocess.HoldWords(ev.Reason) + inBrackets(ev.Note), kind(ev.Piece)
 	case reprocess.HoldEnded:
 		return "hold decided: " + ev.Reason, kind(ev.Piece)
+	case reprocess.PictureAdded:
+		return "picture kept: " + ev.About, kind(ev.Piece)
 	case reprocess.PieceMoved:
 		return reprocess.StateWords(ev.State) + ": " + reasonWords(ev.Reason), kind(ev.Piece)
 	}
@@ -241,6 +243,8 @@ func loanEventWords(event reprocess.Event) string {
 		return fmt.Sprintf("handed out for %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
 	case reprocess.LoanExtended:
 		return fmt.Sprintf("loan extended to %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
+	case reprocess.WearerViewed:
+		return "wearer reference looked up"
 	case reprocess.HandOutUndone:
 		return "hand-out undone: " + ev.Reason
 	case reprocess.LabelBound:

@@ -162,12 +162,20 @@ func uniqueTexts(all []string) []string {
 	return out
 }
 
+// evidenceWords say what stands behind a function test.
+var evidenceWords = map[reprocess.TestKind]string{reprocess.TestFile: "judged from the uploaded recording",
+	reprocess.TestTyped: "seen by a person", reprocess.TestPhoto: "with a picture of the trace",
+	reprocess.TestReference: "seen at the reading place"}
+
 func (x *view) testWords(p reprocess.Progress) string {
 	r, ok := p.Done[reprocess.StepFunction]
 	if !ok {
 		return ""
 	}
 	words := capital(recordWords(r))
+	if r.Test != nil {
+		words += ", " + evidenceWords[r.Test.Kind]
+	}
 	if ref := r.Answered("reference"); ref != "" {
 		words += ", reference " + ref
 	}

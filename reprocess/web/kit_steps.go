@@ -3,7 +3,6 @@ package web
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"handback/labels"
@@ -33,43 +32,6 @@ type askLine struct {
 type button struct {
 	Value, Words string
 	First        bool
-}
-
-// usualWords are the usual answers as somebody says them of a piece.
-var usualWords = map[string]string{
-	"condition=whole": "whole, nothing unusual", "old_cell=yes": "old cell out, door closed",
-	"old_cell=stays":             "the old cell stays in",
-	"recording=arrived":          "the recording has arrived",
-	"recording=nothing_recorded": "nothing was recorded",
-	"clean=yes":                  "visibly clean, no water standing",
-	"parts_clean=yes":            "cable, charger, case clean too",
-	"dry=yes":                    "fully dry",
-	"sound=yes":                  "seals, snaps, housing, label edges sound",
-	"latched=yes":                "door latched",
-	"ended=yes":                  "last assignment ended",
-	"wiped=yes":                  "no pictures or accounts left",
-	"worn_by=bench":              "bench source",
-	"signal=usable":              "test recording arrived, usable",
-	"memory=yes":                 "test record removed, memory seen empty",
-	"complete=yes":               "kit complete",
-	"sealed=yes":                 "bag sealed",
-}
-
-// questions are what each step asks as a whole.
-var questions = map[reprocess.StepID]string{
-	reprocess.StepReceipt: "How did it come back?", reprocess.StepCleaning: "Visibly clean?",
-	reprocess.StepDrying: "Fully dry?", reprocess.StepInspection: "All sound?",
-	reprocess.StepBattery: "Battery in?", reprocess.StepAssignment: "Last loan ended on it?",
-	reprocess.StepFunction: "Did the test pass?", reprocess.StepPacking: "Kit complete?",
-}
-
-// sayAnswer is one usual answer in words.
-func sayAnswer(ask reprocess.Ask, value string) string {
-	if words, ok := usualWords[ask.ID+"="+value]; ok {
-		return words
-	}
-	c, _ := ask.Choice(value)
-	return strings.ToLower(strings.TrimSuffix(ask.Words, "?")) + ": " + strings.ToLower(c.Words)
 }
 
 // asks lists what a step asks of any of the pieces, each question once.
@@ -119,6 +81,12 @@ func (x *view) quick(g group) *askForm {
 	f := &askForm{Question: questions[g.step.ID], Step: g.step.ID, Pieces: g.ids(),
 		Full:   kitURL(x.k.ID, "piece", x.piece, "code", x.code, "full", "1"),
 		Outbox: "kit " + x.k.Number + ", " + strings.ToLower(g.step.Words)}
+	if x.exports(g) {
+		return nil // a usable signal is proved by the file
+	}
+	if g.step.ID == reprocess.StepPacking {
+		f.Lines = append(f.Lines, x.bagWords())
+	}
 	var told []reprocess.Answer
 	var said []string
 	var open *reprocess.Ask
@@ -139,6 +107,36 @@ func (x *view) quick(g group) *askForm {
 	}
 	f.buttons(x, g, told, said, open)
 	return f
+}
+
+// exports tells whether the test of a group is to be proved by an uploaded recording.
+func (x *view) exports(g group) bool {
+	return g.step.ID == reprocess.StepFunction &&
+		slices.ContainsFunc(g.tracks, func(t reprocess.Track) bool {
+			m := x.w.Models[t.Piece.Model]
+			return m != nil && m.Export
+		})
+}
+
+// bagWords lists what goes into the bag, as the models state it.
+func (x *view) bagWords() string {
+	var parts []string
+	for _, t := range x.tracks {
+		parts = append(parts, string(t.Piece.Kind))
+		if m := x.w.Models[t.Piece.Model]; m != nil {
+			parts = append(parts, m.Parts...)
+		}
+	}
+	days := reprocess.UsualDays(x.w, x.k)
+	if plan, p := reprocess.PlanPack(x.w, x.k, days); p == nil {
+		if plan.Electrodes != nil {
+			parts = append(parts, fmt.Sprintf("%d electrodes", plan.Electrodes.Total))
+		}
+		if plan.Battery != nil {
+			parts = append(parts, fmt.Sprintf("%d cells for %d days", plan.Battery.Cells, days))
+		}
+	}
+	return "In the bag: " + strings.Join(parts, ", ") + "."
 }
 
 // known is an answer that need not be asked: the usual one, the only box that fits, the label
@@ -298,6 +296,9 @@ func (x *view) line(a reprocess.Ask, g group) askLine {
 	}
 	f := TextField(name, a.Words, value)
 	f.Hint = "No names. May stay empty."
+	if a.Kind == reprocess.AskVolts {
+		f.Hint = "With its unit, such as 1.58 V. May stay empty."
+	}
 	return askLine{Field: &f}
 }
 
@@ -431,88 +432,4 @@ func (x *view) answers(cmd reprocess.RecordStep) ([]reprocess.Answer, error) {
 func badCode(err error) *reprocess.Problem {
 	return &reprocess.Problem{Code: reprocess.Invalid, Rule: "code", Err: err,
 		Text: sentence(err.Error()), Fix: "Scan it again, or type the letters of the label."}
-}
-
-// sentence begins with a capital and ends with a full stop.
-func sentence(text string) string {
-	text = capital(strings.TrimSpace(text))
-	if text == "" || strings.HasSuffix(text, ".") || strings.HasSuffix(text, "?") {
-		return text
-	}
-	return text + "."
-}
-
-// saidOf is what an entry of the bench did, for the next page.
-func saidOf(e *reprocess.Entry) string {
-	words := ""
-	for _, b := range e.Events {
-		switch ev := b.Event.(type) {
-		case reprocess.Held:
-			return "On hold now: " + reprocess.HoldWords(ev.Reason) + "."
-		case reprocess.StepRecorded:
-			words = "Recorded: " + recordWords(ev.Record) + "."
-		}
-	}
-	return words
-}
-
-// recordWords is one record of a cycle as a short sentence without its stop.
-func recordWords(r reprocess.Record) string {
-	step, _ := reprocess.FindStep(r.Step)
-	switch r.Kind {
-	case reprocess.RecWetNow:
-		return fmt.Sprintf("whole surface wet, %d s needed", r.NeededS)
-	case reprocess.RecLooksWet:
-		return "still looks wet"
-	case reprocess.RecSeenDry:
-		return "seen dry"
-	case reprocess.RecNotWatched:
-		return "not watched"
-	case reprocess.RecOverride:
-		return strings.ToLower(step.Words) + " not as written, allowed: " + r.Reason
-	case reprocess.RecCountersign:
-		return strings.ToLower(step.Words) + " countersigned"
-	case reprocess.RecRepair:
-		return "small repair: " + r.Reason
-	}
-	return answersWords(step, r)
-}
-
-// answersWords is the sentence of the step when all was fine, otherwise what was answered.
-func answersWords(step reprocess.Step, r reprocess.Record) string {
-	var odd []string
-	failed := false
-	for _, a := range r.Answers {
-		if a.Effect == reprocess.EffectOK {
-			continue
-		}
-		failed = failed || a.Effect != reprocess.EffectNote
-		ask, _ := reprocess.FindAsk(a.Ask)
-		if c, ok := ask.Choice(a.Value); ok {
-			odd = append(odd, strings.ToLower(c.Words))
-		}
-	}
-	switch {
-	case failed:
-		return step.Words + ": " + strings.Join(odd, ", ")
-	case len(odd) > 0:
-		return step.Done + " (" + strings.Join(odd, ", ") + ")"
-	}
-	return step.Done
-}
-
-// number reads a whole number from a form; what is none is 0 and never a valid id.
-func number(text string) int64 {
-	n, err := strconv.ParseInt(text, 10, 64)
-	if err != nil || n < 0 {
-		return 0
-	}
-	return n
-}
-
-func minutesWords(n int) string {
-	if n >= 120 {
-		return fmt.Sprintf("%d h %02d min", n/60, n%60)
-	}
-	return fmt.Sprintf("%d min", n)
 }

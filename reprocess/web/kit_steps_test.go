@@ -1,6 +1,8 @@
 package web
 
 import (
+	"context"
+	"encoding/json"
 	"net/http"
 	"strings"
 	"testing"
@@ -228,4 +230,62 @@ func TestUndoForTwoMinutes(t *testing.T) {
 	require.Contains(t, b.body, "Both: visibly clean")
 	b.get(c.path("history"))
 	require.Contains(t, b.body, "<s><p>Cleaned, visibly clean, no water standing.</p></s>")
+}
+
+// Every event that can stand in a kit's history is told in words; what is about no kit is not.
+func TestEveryEventOfAKitHasWords(t *testing.T) {
+	none := map[string]bool{"settings_set": true, "person_set": true, "model_set": true,
+		"procedure_approved": true, "product_set": true, "lot_set": true, "secret_set": true,
+		"phone_enrolled": true, "phone_revoked": true, "lot_stopped": true, "lot_lifted": true,
+		"container_opened": true, "container_closed": true, "foreign_item": true,
+		"height_learnt": true, "exported": true, "roll_called": true}
+	data := map[string]string{"step_recorded": `{"record":{"kind":"seen_dry"}}`}
+	w := reprocess.NewWorld()
+	for _, name := range reprocess.EventNames() {
+		if data[name] == "" {
+			data[name] = "{}"
+		}
+		var b reprocess.Box
+		require.NoError(t, json.Unmarshal([]byte(`{"event":"`+name+`","data":`+data[name]+`}`), &b), name)
+		words, _ := eventWords(w, b.Event)
+		if !none[name] {
+			require.NotEmpty(t, words, "%s stands in a history without words", name)
+		}
+		e := &reprocess.Entry{Act: reprocess.ActStep, Events: []reprocess.Box{b}}
+		require.NotEmpty(t, entryWords(w, e)[0], name)
+	}
+}
+
+// Where a model can export its test recording, one tap does not call it usable.
+func TestExportingModelsAreNotWavedThrough(t *testing.T) {
+	c := newClinic(t)
+	w, err := c.store.SetUp(context.Background())
+	require.NoError(t, err)
+	m := *w.Models[c.models[0]]
+	m.Export = true
+	c.must(reprocess.SetModel{Model: m})
+	c.wiped()
+	b := c.bench
+	b.tap("Both: fully dry")
+	b.tap("Both: seals")
+	b.tap("New cell", "a-charge", "80")
+	b.tap("Both: last")
+	require.NotContains(t, b.body, "Recorder: bench source, test recording arrived")
+	b.get(c.path() + "?full=1")
+	b.tap("Record it", "a-worn_by", "bench", "a-signal", "usable", "a-memory", "yes")
+	require.Equal(t, http.StatusUnprocessableEntity, b.status)
+	require.Contains(t, b.body, "Upload the test recording")
+}
+
+// A kit's page stays far below the 50 kB of a first view.
+func TestKitPageIsLight(t *testing.T) {
+	c := newClinic(t)
+	for range 12 {
+		c.must(reprocess.OpenContainer{Lot: c.lot})
+	}
+	c.page(c.bench)
+	c.bench.tap("Both: whole")
+	c.bench.tap("Both: visibly clean")
+	require.Contains(t, c.bench.body, "More containers that suit")
+	require.Less(t, len(c.bench.body), 16_000)
 }
