@@ -146,9 +146,18 @@ func (o *exportFlags) exportPlain(ctx context.Context, s streams, snap *sqlite.S
 func (o *exportFlags) write(ctx context.Context, s streams, w io.Writer, snap *sqlite.Snapshot,
 	c export.Choice) (n int64, what string, err error) {
 	entries := progress(s, snap.Bodies(ctx), snap.Size())
-	if o.format == export.FormatNDJSON {
+	switch o.format {
+	case export.FormatNDJSON:
 		n, err = export.WriteNDJSON(w, entries, c)
 		return n, "entries", err
+	case export.FormatFHIR:
+		vkey, err := snap.VKey()
+		if err != nil {
+			return 0, "", err
+		}
+		origin, _, _ := strings.Cut(vkey, "+")
+		n, err = export.WriteFHIR(w, origin, entries, c)
+		return n, "resources", err
 	}
 	n, err = export.WriteCSV(w, export.Table(o.table), entries, c)
 	return n, "rows of " + o.table, err

@@ -66,12 +66,14 @@ func TestCSVFieldsReadBack(t *testing.T) {
 	}
 }
 
-func frozen(t testing.TB, name string) []byte {
+func readTestdata(t testing.TB, parts ...string) []byte {
 	t.Helper()
-	b, err := os.ReadFile(filepath.Join("..", "..", "testdata", "export", name))
+	b, err := os.ReadFile(filepath.Join(append([]string{"..", "..", "testdata"}, parts...)...))
 	require.NoError(t, err)
 	return b
 }
+
+func frozen(t testing.TB, name string) []byte { return readTestdata(t, "export", name) }
 
 // lines gives the entries of a file in memory.
 func lines(text []byte) Entries {

@@ -138,9 +138,13 @@ type fold struct {
 	why      map[string]string // of a cycle broken off
 }
 
-func foldAll(entries Entries) (*fold, error) {
-	f := &fold{w: reprocess.NewWorld(), began: map[string]int64{}, released: map[string]int64{},
+func newFold() *fold {
+	return &fold{w: reprocess.NewWorld(), began: map[string]int64{}, released: map[string]int64{},
 		why: map[string]string{}}
+}
+
+func foldAll(entries Entries) (*fold, error) {
+	f := newFold()
 	for body, err := range entries {
 		if err != nil {
 			return nil, err

@@ -33,7 +33,7 @@ const (
 
 // Formats lists the formats.
 func Formats() []string {
-	return []string{FormatCSV, FormatNDJSON, FormatEvidence}
+	return []string{FormatCSV, FormatNDJSON, FormatFHIR, FormatEvidence}
 }
 
 // Choice says which entries (or cycles, by when they began) are wanted; the zero Choice is all
