@@ -291,6 +291,7 @@ func TestThePublicPageIsOffByDefault(t *testing.T) {
 		require.NotContains(t, body, "eleased")
 		require.Contains(t, body, "Please ")
 		require.NotContains(t, body, "17")
+		require.NotContains(t, body, "/sign-in")
 	}
 }
 

@@ -173,7 +173,7 @@ func (v *Visit) fill(b *Base) {
 	b.keyStem = randomText(12)
 	b.Warnings = v.warnings()
 	if v.Person == nil {
-		b.OfferSignIn = v.route == nil || v.route.Path != "/sign-in"
+		b.OfferSignIn = v.route == nil || v.route.Path != "/sign-in" && !v.route.Bare
 		return
 	}
 	b.Person, b.PersonID, b.Places = v.Person.Name, v.Person.ID, placesOf(v.Person)
