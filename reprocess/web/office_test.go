@@ -289,15 +289,15 @@ func TestLabelsOfKits(t *testing.T) {
 	require.True(t, strings.HasPrefix(s.b.body, "%PDF-"))
 	for query, says := range map[string]string{
 		"x=12": "too large", "scale_y=120": "not between", "start=a": "is no number",
-		"preset=none": "no sheet", "level=H": "module", "kits=K0": "no such kit",
+		"preset=none": "no sheet", "level=Q": "module", "level=H": "too long", "kits=K0": "no such kit",
 	} {
 		s.b.get("/labels/sheet.pdf?" + query + "&kits=" + kit)
 		require.GreaterOrEqual(t, s.b.status, 400, query)
 		require.Contains(t, s.b.body, says, query)
 	}
 	require.NotContains(t, s.b.body, "%PDF-")
-	s.b.get("/labels/sheet.pdf?level=H&insist=yes&kits=" + kit)
-	require.True(t, strings.HasPrefix(s.b.body, "%PDF-"), "a person may insist on small modules")
+	s.b.get("/labels/sheet.pdf?level=Q&insist=yes&kits=" + kit)
+	require.True(t, strings.HasPrefix(s.b.body, "%PDF-"), "a person may insist: %s", between(s.b.body, "<strong>", "</strong>"))
 	s.b.get("/labels/sheet.pdf?preset=roll&kits=" + kit)
 	require.True(t, strings.HasPrefix(s.b.body, "%PDF-"))
 	s.oneLabel(kit)
