@@ -50,7 +50,8 @@ func (s SetSettings) decide(c *Case) *Problem {
 	if v.Site == "" {
 		v.Site = s.Site
 	}
-	v.Demo = c.W.Settings.Demo || (s.Demo && c.W.Settings.Site == "")
+	// A demo lets any browser sign in, so only the console makes one, and only a new site.
+	v.Demo = c.W.Settings.Demo || (s.Demo && c.W.Settings.Site == "" && c.Actor.isConsole())
 	for _, t := range []struct {
 		field string
 		value *string

@@ -273,3 +273,16 @@ func TestMomentsHaveOneSpelling(t *testing.T) {
 	require.Equal(t, Date("2026-12-08"), Date("2026-11-24").AddDays(14))
 	require.Equal(t, 14, Date("2026-11-24").DaysUntil("2026-12-08"))
 }
+
+// Only the console makes a demo, and only of a new site.
+func TestOnlyTheConsoleMakesADemo(t *testing.T) {
+	for _, x := range []struct {
+		actor Actor
+		demo  bool
+	}{{Console(), true}, {Actor{Person: &Person{ID: "S1", Roles: []Role{RoleSupervisor}}}, false}} {
+		events, p := Decide(NewWorld(), SetSettings{Settings{Site: "s", Zone: "UTC", Demo: true}},
+			x.actor, Now{UTC: dayOne}, 1)
+		require.Nil(t, p)
+		require.Equal(t, x.demo, events[0].(SettingsSet).Demo)
+	}
+}
