@@ -122,8 +122,10 @@ func (v *Visit) planned(k sampleKeys) (*sample, error) {
 	if s.confidence, err = sampling.ParseShare(k.Confidence); err != nil {
 		return nil, bad(err)
 	}
-	if s.failures, err = strconv.Atoi(k.Failures); err != nil || len(k.Failures) > 3 {
-		return nil, bad(fmt.Errorf("%q is no whole number of bad records", k.Failures))
+	s.failures, err = strconv.Atoi(k.Failures)
+	if err != nil || s.failures < 0 || s.failures > sampling.MaxFailures {
+		return nil, bad(fmt.Errorf("the bad records allowed are a whole number from 0 to %d, not %q",
+			sampling.MaxFailures, k.Failures))
 	}
 	if err := v.population(s); err != nil {
 		return nil, err
