@@ -26,6 +26,9 @@ func TestMain(m *testing.M) {
 	if dir := os.Getenv(killDir); dir != "" {
 		writeUntilKilled(dir)
 	}
+	if dir := os.Getenv(foldDir); dir != "" {
+		foldAndWait(dir)
+	}
 	os.Exit(m.Run())
 }
 

@@ -1,0 +1,171 @@
+package sqlite
+
+import (
+	"bufio"
+	"bytes"
+	"compress/gzip"
+	"context"
+	"flag"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"handback/reprocess"
+	"handback/reprocess/invent"
+	"handback/reprocess/ledger"
+)
+
+// historyFile holds the entries that the guard of the fold folds, one a line, as they were
+// written: invented days and, behind them, one of every event that no invented day holds.
+const historyFile = "testdata/history.jsonl.gz"
+
+var newHistory = flag.Bool("new-history", false, "make "+historyFile+" anew")
+
+func historyBodies(t testing.TB) [][]byte {
+	t.Helper()
+	data, err := os.ReadFile(historyFile)
+	require.NoError(t, err)
+	in, err := gzip.NewReader(bytes.NewReader(data))
+	require.NoError(t, err)
+	lines := bufio.NewScanner(in)
+	lines.Buffer(nil, 1<<20)
+	var bodies [][]byte
+	for lines.Scan() {
+		bodies = append(bodies, bytes.Clone(lines.Bytes()))
+	}
+	require.NoError(t, lines.Err())
+	require.Greater(t, len(bodies), 300)
+	return bodies
+}
+
+// writeHistory makes the file: a store writes the invented days.
+func writeHistory(t *testing.T) {
+	t.Helper()
+	b := inventedStore(t)
+	ctx := context.Background()
+	size, err := b.Size(ctx)
+	require.NoError(t, err)
+	var bodies [][]byte
+	for body, err := range b.Bodies(ctx, 1, size) {
+		require.NoError(t, err)
+		bodies = append(bodies, bytes.Clone(body))
+	}
+	w, err := b.Everything(ctx)
+	require.NoError(t, err)
+	at := b.clock.now().UTC
+	for i, event := range lateEvents(t, w, size) {
+		e := &reprocess.Entry{Seq: size + int64(i) + 1, At: at.Add(time.Duration(i) * time.Minute),
+			Site: "Main building", Act: reprocess.ActMove, Result: reprocess.ResultDone,
+			By: reprocess.FirstSupervisorID, Name: "Ada Quill",
+			Events: []reprocess.Box{{Event: event}}}
+		body, err := ledger.Canonical(e)
+		require.NoError(t, err)
+		bodies = append(bodies, body)
+	}
+	keepHistory(t, bodies)
+	t.Logf("%d entries: put %s into foldGolden", len(bodies), foldedHash(t, historyBodies(t)))
+}
+
+func keepHistory(t *testing.T, bodies [][]byte) {
+	t.Helper()
+	var data bytes.Buffer
+	out, err := gzip.NewWriterLevel(&data, gzip.BestCompression)
+	require.NoError(t, err)
+	_, err = out.Write(append(bytes.Join(bodies, []byte("\n")), '\n'))
+	require.NoError(t, err)
+	require.NoError(t, out.Close())
+	require.NoError(t, os.MkdirAll(filepath.Dir(historyFile), 0o755))
+	require.NoError(t, os.WriteFile(historyFile, data.Bytes(), 0o644))
+}
+
+// inventedStore plays 20 invented days.
+func inventedStore(t testing.TB) *bench {
+	t.Helper()
+	b := &bench{TB: t, clock: newClock()}
+	b.Store = open(t, t.TempDir(), b.clock)
+	plan, err := invent.History(invent.Options{Now: b.clock.now().UTC, Seed: 20, Days: 20})
+	require.NoError(t, err)
+	var all []Request
+	for _, a := range plan.Acts {
+		actor, now := reprocess.Console(), a.Now
+		if a.Person != nil {
+			actor = reprocess.Actor{Person: a.Person, Signed: a.Signed}
+		}
+		all = append(all, Request{Cmd: a.Cmd, Actor: actor, Now: &now})
+	}
+	_, err = b.DoMany(context.Background(), all)
+	require.NoError(t, err)
+	return b
+}
+
+// lateEvents are what no invented day holds, each on something that it can change. They are
+// not decided: folding must be right for whatever an entry says.
+func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event {
+	t.Helper()
+	lot, container := slices.Min(keys(w.Lots)), slices.Min(keys(w.Containers))
+	piece, held := pieceIn(t, w, reprocess.Registered), pieceIn(t, w, reprocess.Quarantined)
+	busy, out := w.Kits[piece.Kit], w.Kits[pieceIn(t, w, reprocess.Issued).Kit]
+	ready := w.Kits[pieceIn(t, w, reprocess.Released).Kit]
+	broken := w.Kits[pieceIn(t, w, reprocess.Released, ready.Pieces...).Kit]
+	hash := strings.Repeat("0a", 32)
+	receipt := reprocess.Record{Kind: reprocess.RecAnswer, Step: reprocess.StepReceipt,
+		Answers: []reprocess.Answer{{Ask: "condition", Value: "whole"}}}
+	return []reprocess.Event{
+		reprocess.CycleOpened{Cycle: "CX", Piece: piece.ID, Kit: busy.ID, Number: 1,
+			Procedure: w.InForce[piece.Model]},
+		reprocess.StepRecorded{Cycle: "CX", Piece: piece.ID, Record: receipt},
+		reprocess.Undone{Of: size + 2, Kit: busy.ID, Cycles: []string{"CX"}, // the receipt
+			Recording: &reprocess.Recording{Status: reprocess.RecordingOnIt, By: "S1"}},
+		reprocess.SecretSet{Person: reprocess.FirstSupervisorID, MAC: hash},
+		reprocess.PhoneEnrolled{Phone: "PH1", Name: "Bench 1"},
+		reprocess.PhoneEnrolled{Phone: "PH2", Name: "Bench 2"},
+		reprocess.PhoneRevoked{Phone: "PH2", Reason: "lost"},
+		reprocess.LotStopped{Lot: lot, Reason: "cloudy"},
+		reprocess.LotLifted{Lot: lot, Reason: "was the light"},
+		reprocess.LotStopped{Lot: lot, Reason: "cloudy after all"},
+		reprocess.ContainerClosed{Container: container, Why: "empty"},
+		reprocess.LabelIssued{Label: reprocess.Label{Code: "BLANK1", Kind: reprocess.CodeBlank,
+			Number: "1"}},
+		reprocess.LabelBound{Code: "BLANK1", Kind: reprocess.CodePiece, Target: piece.ID},
+		reprocess.LabelWithdrawn{Code: slices.Min(keys(w.Labels)), Reason: "worn off"},
+		reprocess.ForeignItem{Note: "a bag", Place: "desk"},
+		reprocess.ParcelOpened{Kit: busy.ID},
+		reprocess.WaitingSet{Kit: busy.ID, Reason: "part", Who: "Ada", Next: "2026-12-01",
+			Part: "strap"},
+		reprocess.WaitingSet{Kit: busy.ID, Reason: "charging"},
+		reprocess.WaitingEnded{Kit: busy.ID, Reason: "charging"},
+		reprocess.HoldEnded{Piece: held.ID, Hold: held.Holds[0].Seq, Reason: "was dust"},
+		reprocess.LoanExtended{Loan: out.Loan, Days: 21, Due: "2026-12-20"},
+		reprocess.HandOutUndone{Loan: out.Loan, Kit: out.ID, Reason: "never left"},
+		reprocess.Rechecked{Kit: ready.ID, Until: ready.Since + 1},
+		reprocess.ReleaseBroken{Kit: broken.ID, Why: "wet"},
+		reprocess.KitComposed{Kit: busy.ID, Pieces: []string{piece.ID,
+			ready.Pieces[len(ready.Pieces)-1]}},
+		reprocess.WearerViewed{Kit: out.ID, Loan: out.Loan},
+		reprocess.Exported{Format: "csv", Table: "entries", Scope: "all", Size: size},
+		reprocess.RollCalled{Kits: int64(len(w.Kits)), Root: hash},
+		reprocess.PictureAdded{Kit: busy.ID, Piece: piece.ID, SHA256: hash, Bytes: 9,
+			About: "a crack"},
+		reprocess.HeightLearnt{Model: piece.Model, Piece: piece.ID, UV: 1000, SHA256: hash,
+			Reason: "new phantom"},
+	}
+}
+
+// pieceIn finds the first piece in a state but for some.
+func pieceIn(t *testing.T, w *reprocess.World, s reprocess.State, not ...string) *reprocess.Piece {
+	t.Helper()
+	ids := keys(w.Pieces)
+	slices.Sort(ids)
+	for _, id := range ids {
+		if w.Pieces[id].State == s && !slices.Contains(not, id) {
+			return w.Pieces[id]
+		}
+	}
+	require.Fail(t, "no piece is "+s.String())
+	return nil
+}
