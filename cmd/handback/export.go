@@ -21,7 +21,7 @@ func exportCommand() command {
 	return command{
 		name: "export",
 		usage: "--data DIR --format csv|ndjson|fhir|evidence --out FILE [--table entries|cycles]" +
-			" [--from T] [--to T] [--kit NUMBER] [--json]",
+			" [--from T] [--to T] [--kit NUMBER] [--json] | --columns [--table entries|cycles]",
 		about: "write the record to a file, for others to read",
 		run:   runExport,
 	}
@@ -44,8 +44,12 @@ func runExport(ctx context.Context, args []string, s streams) error {
 	f.StringVar(&o.to, "to", "", "end of the period, not included")
 	f.StringVar(&o.kit, "kit", "", "pool number or id of one kit")
 	f.BoolVar(&o.json, "json", false, "one JSON object")
+	columns := f.Bool("columns", false, "only list the columns of --table, with units")
 	if _, err := f.parse(args, 0); err != nil {
 		return err
+	}
+	if *columns {
+		return o.columns(s)
 	}
 	if err := f.demand("data", "format", "out"); err != nil {
 		return err
@@ -55,6 +59,22 @@ func runExport(ctx context.Context, args []string, s streams) error {
 		return fmt.Errorf("export: %w", err)
 	}
 	return o.export(ctx, s, choice)
+}
+
+// columns prints what the columns of a table mean.
+func (o *exportFlags) columns(s streams) error {
+	list := export.Columns(export.Table(o.table))
+	if list == nil {
+		return fmt.Errorf("export: there is no table %q; there are entries and cycles", o.table)
+	}
+	if o.json {
+		return printJSON(s.out, list)
+	}
+	var lines []string
+	for _, c := range list {
+		lines = append(lines, fmt.Sprintf("%-18s %-4s %s", c.Name, c.Unit, c.About))
+	}
+	return printText(s.out, lines[0], lines[1:]...)
 }
 
 // check reads the flags; the kit is looked up later, in the folder.

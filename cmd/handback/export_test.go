@@ -207,3 +207,31 @@ func TestABrokenExportLeavesNothing(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, "older", string(text), "the file of before is still there")
 }
+
+// TestExportColumns: the list that is printed beside a table.
+func TestExportColumns(t *testing.T) {
+	for _, table := range export.Tables() {
+		out := strings.Split(strings.TrimSpace(ok(t, "export", "--columns", "--table",
+			string(table))), "\n")
+		require.Len(t, out, len(export.Columns(table)))
+		for i, c := range export.Columns(table) {
+			require.Equal(t, c.Name, strings.Fields(out[i])[0])
+		}
+	}
+	require.Regexp(t, `contact_s +s +longest`, ok(t, "export", "--columns", "--table", "cycles"))
+	require.Contains(t, ok(t, "export", "--columns", "--json"), `"name":"at","unit":"UTC"`)
+	requireRefused(t, "no table", "export", "--columns", "--table", "loans")
+}
+
+// TestExportFHIR: one JSON object that Python reads, with an AuditEvent for each entry.
+func TestExportFHIR(t *testing.T) {
+	dir := invented(t, 3)
+	got := python(t, `import json, sys
+b = json.load(open(sys.argv[1], encoding='utf-8'))
+kinds = [e['resource']['resourceType'] for e in b['entry']]
+print(b['resourceType'], b['type'], kinds.count('AuditEvent'), kinds.count('Device') > 0)`,
+		exported(t, dir, "fhir"))
+	count := strings.TrimSpace(shell(t, "file:"+dir+"/ledger.db?immutable=1",
+		"SELECT count(*) FROM entry"))
+	require.Equal(t, "Bundle collection "+count+" True\n", got)
+}

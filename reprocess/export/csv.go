@@ -11,10 +11,10 @@ import (
 
 // Column is one column of a table, as the printed list of columns shows it.
 type Column struct {
-	Name  string
-	Unit  string // such as "s"; empty: none
-	About string
-	Text  bool // words of people or names: guarded against being taken for a formula
+	Name  string `json:"name"`
+	Unit  string `json:"unit"` // such as "s"; empty: none
+	About string `json:"about"`
+	Text  bool   `json:"text"` // words of people or names: guarded against being taken for a formula
 }
 
 // column adds where the value comes from.
