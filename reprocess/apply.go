@@ -87,6 +87,8 @@ func (w *World) applyKit(e *Entry, event Event) bool {
 	switch v := event.(type) {
 	case KitRegistered:
 		w.registerKit(e, v)
+	case PieceRegistered:
+		put(w, w.Pieces, TablePiece, v.Piece.ID, v.Piece)
 	case KitMoved:
 		w.changeKit(v.Kit, func(k *Kit) { k.moveTo(v.Place, e) })
 	case KitComposed:

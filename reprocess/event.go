@@ -89,6 +89,8 @@ type (
 		Pieces []Piece `json:"pieces"`
 		Loan   *Loan   `json:"loan,omitempty"`
 	}
+	// PieceRegistered adds a piece that is in no kit yet.
+	PieceRegistered struct{ Piece }
 	// KitMoved says where it lies now.
 	KitMoved struct {
 		Kit   string `json:"kit"`
@@ -258,6 +260,7 @@ func (LabelIssued) EventName() string       { return "label_issued" }
 func (LabelBound) EventName() string        { return "label_bound" }
 func (LabelWithdrawn) EventName() string    { return "label_withdrawn" }
 func (KitRegistered) EventName() string     { return "kit_registered" }
+func (PieceRegistered) EventName() string   { return "piece_registered" }
 func (KitMoved) EventName() string          { return "kit_moved" }
 func (KitComposed) EventName() string       { return "kit_composed" }
 func (TakenBack) EventName() string         { return "taken_back" }
@@ -302,7 +305,8 @@ var eventReaders = map[string]reader{
 	"lot_lifted": read[LotLifted], "container_opened": read[ContainerOpened],
 	"container_closed": read[ContainerClosed], "label_issued": read[LabelIssued],
 	"label_bound": read[LabelBound], "label_withdrawn": read[LabelWithdrawn],
-	"kit_registered": read[KitRegistered], "kit_moved": read[KitMoved],
+	"kit_registered":   read[KitRegistered],
+	"piece_registered": read[PieceRegistered], "kit_moved": read[KitMoved],
 	"kit_composed": read[KitComposed], "taken_back": read[TakenBack],
 	"foreign_item": read[ForeignItem], "parcel_opened": read[ParcelOpened], "recording_set": read[RecordingSet],
 	"waiting_set": read[WaitingSet], "waiting_ended": read[WaitingEnded],

@@ -84,6 +84,8 @@ func (f *facts) takeKit(event reprocess.Event) {
 		if v.Loan != nil {
 			f.add(loanIDs, v.Loan.ID)
 		}
+	case reprocess.PieceRegistered:
+		f.add(pieceIDs, v.Piece.ID)
 	case reprocess.KitComposed:
 		f.add(pieceIDs, v.Pieces...)
 	case reprocess.TakenBack:

@@ -68,6 +68,8 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 			refs = append(refs, refTo(reprocess.TableLoan, v.Loan.ID)...)
 		}
 		return refs, true
+	case reprocess.PieceRegistered:
+		return refTo(reprocess.TablePiece, v.Piece.ID), true
 	case reprocess.KitMoved:
 		return refTo(reprocess.TableKit, v.Kit), true
 	case reprocess.KitComposed:

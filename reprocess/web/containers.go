@@ -161,13 +161,21 @@ func openPage(v *Visit, w *reprocess.World, code, lot string) *officePage {
 		return p
 	}
 	f.one("lot", "Lot", lot, choices...)
-	if v.Person != nil && v.Person.Has(reprocess.RoleSupervisor) {
+	if v.anotherDay() {
 		f.day("opened", "Opened on another day", reprocess.Date(v.Field("opened")), "Only with a proof")
 		f.text("proof", "How that day is proven", v.Field("proof"), "Such as the date on the cap")
 	}
 	p.form(f)
 	p.list("", "", ruledLine{To: "/lots/new?kind=disinfectant", Words: "It is of a new lot"})
+	if v.Person.Has(reprocess.RoleSupervisor) && !v.anotherDay() {
+		p.list("", "", ruledLine{To: v.c.Path() + "?day=other", Words: "It was opened on another day"})
+	}
 	return p
+}
+
+// anotherDay tells whether the form asks for a proven day: on a supervisor's wish only.
+func (v *Visit) anotherDay() bool {
+	return v.Person.Has(reprocess.RoleSupervisor) && (v.Query("day") != "" || v.Field("opened") != "")
 }
 
 func showOpenContainer(v *Visit) error {

@@ -66,6 +66,8 @@ func showKits(v *Visit) error {
 	if v.entitled(reprocess.ActRegister) {
 		p.act("/kits/new", "Register a kit")
 		p.act("/kits/import", "Take kits over from a file")
+		p.act("/kits/spare/phone", "Register a phone alone")
+		p.act("/kits/spare/recorder", "Register a recorder alone")
 	}
 	return v.Show(p)
 }

@@ -36,6 +36,8 @@ func officeRoutes() []Route {
 		office(get, "/kits/import", register, showImport),
 		imports,
 		{Method: get, Path: "/kits/template", Who: register, Handle: kitsTemplate},
+		office(get, "/kits/spare/:kind", register, showSpare),
+		office(post, "/kits/spare/:kind", register, registerSpare),
 		office(get, "/kits/:id/compose", compose, showCompose),
 		office(post, "/kits/:id/compose", compose, composeKit),
 
@@ -68,6 +70,7 @@ func officeRoutes() []Route {
 		office(post, "/labels/blanks", print, makeBlanks),
 		office(get, "/labels/print", print, showPrint),
 		office(get, "/labels/sheet.pdf", print, sheetPDF),
+		office(get, "/labels/kit/:id", print, showKitLabels),
 		office(get, "/labels/container/:id", print, showContainerLabel),
 		office(post, "/labels/again/:kind/:id", bindAct, reissue),
 		office(get, "/labels/slip/:id", slipWho(), showSlip),

@@ -264,7 +264,13 @@ func TestKitsAreRegisteredFoundAndPutTogetherAnew(t *testing.T) {
 	require.Contains(t, s.b.body, "/kit/"+second)
 	require.NotContains(t, s.b.body, "/kit/"+first+`"`)
 
+	s.b.done("/kits/spare/phone", "/kits/spare/phone", "phone.model", s.phone, "phone.serial", "F99")
+	s.b.refused("is registered already", "/kits/spare/phone", "/kits/spare/phone", "phone.model",
+		s.phone, "phone.serial", "F99")
 	compose := "/kits/" + first + "/compose"
+	s.b.done(compose, compose, "recorder", "R17", "phone", "F99")
+	s.b.get("/labels/kit/" + first)
+	require.Contains(t, s.b.body, "phone F99")
 	s.b.refused("There is no such thing", compose, compose, "recorder", "R17", "phone", "nobody")
 	s.b.done(compose, compose, "recorder", "R17", "phone", "")
 	require.Len(t, s.world().Kits[first].Pieces, 1)
