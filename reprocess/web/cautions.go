@@ -28,12 +28,14 @@ var cautions = []Caution{
 	{"", "Coin cells burn when swallowed; never charge, open or heat a cell."},
 	{"", "Look at seals, plastics and label edges each time: what wipes them can harm them."},
 	{"", "Alcohol does not kill spores. After diarrhoea stop and call infection control."},
-	{"", "Alcohol may miss some bare viruses unless the label of this product claims them at the time shown."},
+	{"", "Alcohol may miss some bare viruses unless the label of this product claims " +
+		"them at the time shown."},
 	{"", "“70 %” says nothing without v/v or w/w. Read the label."},
 	{"", "Too weak fails, and undiluted alcohol is weaker as well."},
 	{"", "Small amounts, air the room, wipe and do not spray; keep oxygen and hot things away."},
 	{"", "Never mix agents: chlorine with acid, ammonia or alcohol gives off dangerous gas."},
-	{"", "What stays on the surface can irritate skin: wipe it off if the label says so; look at strap and contacts."},
+	{"", "What stays on the surface can irritate skin: " +
+		"wipe it off if the label says so; look at strap and contacts."},
 	{"", "An opened container has its own, shorter life. Close the lid, never top it up."},
 	{"", "Worn over broken skin, or a rash told: put the device on hold."},
 	{"", "Damaged, cracked, wet inside or a swollen battery: on hold; a declaration before repair."},

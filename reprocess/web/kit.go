@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"handback/reprocess"
+	"handback/reprocess/spectrum"
 )
 
 // view is one kit as its pages see it, at one moment and for one person.
@@ -203,6 +204,7 @@ func (x *view) page() *kitPage {
 func (x *view) ask(p *kitPage, g group) {
 	p.Caution = cautionAt(g.step)
 	p.Told = append(p.Told, x.gapWords(g)...)
+	p.Told = append(p.Told, x.returnWords(g)...)
 	switch {
 	case g.step.ID == reprocess.StepRelease:
 		x.lead(p, false)
@@ -212,8 +214,10 @@ func (x *view) ask(p *kitPage, g group) {
 		p.Caution = "" // it stood where the surface was wetted
 		p.Look = x.lookForm(g)
 	case x.exports(g) && !x.full && hasRow(testRow):
-		p.Go = []link{{To: strings.Replace(testRow, ":id", x.k.ID, 1), Words: "Upload the test recording"},
-			{To: kitURL(x.k.ID, "piece", x.piece, "full", "1"), Words: "It did not arrive, or has no signal"}}
+		p.Go = []link{
+			{To: strings.Replace(testRow, ":id", x.k.ID, 1), Words: "Upload the test recording"},
+			{To: kitURL(x.k.ID, "piece", x.piece, "full", "1"),
+				Words: "It did not arrive, or has no signal"}}
 	default:
 		if !x.full {
 			p.Ask = x.quick(g)
@@ -258,6 +262,35 @@ func (x *view) gapWords(g group) []string {
 		}
 	}
 	return nil
+}
+
+// returnWords says, until the surface is wetted, what was told at the return: precautions, and
+// what the first look should look for.
+func (x *view) returnWords(g group) []string {
+	var lines []string
+	early := g.step.ID == reprocess.StepReceipt || g.step.ID == reprocess.StepCleaning
+	known := slices.DeleteFunc(slices.Clone(x.k.Flags), func(f string) bool {
+		return f == string(spectrum.None)
+	})
+	if len(known) > 0 && (early || g.step.ID == reprocess.StepDisinfection) {
+		lines = append(lines, "Precautions told: "+flagWords(known)+".")
+		for _, row := range spectrum.Rows() {
+			if slices.Contains(known, string(row.Flag)) && row.Remark != "" {
+				lines = append(lines, row.Remark)
+			}
+		}
+	}
+	l := x.w.Loans[x.k.Loan]
+	if g.step.ID != reprocess.StepReceipt || l == nil || l.Return == nil {
+		return lines
+	}
+	for _, told := range [][2]string{{l.Return.Skin, "skin trouble"}, {l.Return.Fault, "a fault"},
+		{l.Return.Missing, "something missing"}} {
+		if told[0] == "yes" {
+			lines = append(lines, "Told at the return: "+told[1]+".")
+		}
+	}
+	return lines
 }
 
 // lead offers the act when no step is asked: hand out, take back, release, decide.

@@ -27,7 +27,9 @@ var turnActs = []smallAct{
 		form: func(x *view, p *actPage) {
 			p.Lines = []string{"From now on the time until its first look counts."}
 		},
-		command: func(x *view) (reprocess.Command, error) { return reprocess.OpenParcel{Kit: x.k.ID}, nil }},
+		command: func(x *view) (reprocess.Command, error) {
+			return reprocess.OpenParcel{Kit: x.k.ID}, nil
+		}},
 	{path: "wait", act: reprocess.ActWait,
 		words: "It waits for something", question: "What does it wait for?",
 		when: always,
@@ -154,7 +156,9 @@ var holdActs = []smallAct{
 			return false
 		},
 		said: "Countersigned.", form: countersignForm,
-		command: func(x *view) (reprocess.Command, error) { return reprocess.Countersign{Kit: x.k.ID}, nil }},
+		command: func(x *view) (reprocess.Command, error) {
+			return reprocess.Countersign{Kit: x.k.ID}, nil
+		}},
 }
 
 func dried(t reprocess.Track) bool {
@@ -236,7 +240,8 @@ var packActs = []smallAct{
 		},
 		command: func(x *view) (reprocess.Command, error) { return reprocess.Recheck{Kit: x.k.ID}, nil }},
 	{path: "aside", act: reprocess.ActAside,
-		words: "Set a piece aside or bring it back", question: "Where does the piece go?", when: always, said: "Recorded.",
+		words: "Set a piece aside or bring it back", question: "Where does the piece go?",
+		when: always, said: "Recorded.",
 		form: asideForm, command: asideCommand},
 }
 
@@ -306,5 +311,6 @@ func endWait(v *Visit) error {
 	if _, err = v.Do(reprocess.EndWait{Kit: x.k.ID, Reason: v.Field("reason")}); err != nil {
 		return v.Refuse(err, x.page())
 	}
-	return v.Went(kitURL(x.k.ID), "It does not wait for "+reprocess.WaitWords(v.Field("reason"))+" any more.")
+	what := reprocess.WaitWords(v.Field("reason"))
+	return v.Went(kitURL(x.k.ID), "It does not wait for "+what+" any more.")
 }

@@ -40,6 +40,8 @@ type historyRow struct {
 	Who     string
 	Undone  bool
 	Refused string
+
+	Pictures []pictureLine
 }
 
 // historyLength is how many entries one page shows.
@@ -100,6 +102,7 @@ func (x *view) historyRow(e *reprocess.Entry, undone bool) historyRow {
 	if e.Signed {
 		r.Who += ", signed"
 	}
+	r.Pictures = x.pictures(e)
 	if e.Refusal != nil {
 		r.Refused = "Refused: " + e.Refusal.Text
 		r.Lines = []string{"Asked to " + actWords(e.Act) + "."}
@@ -279,7 +282,8 @@ func recordingWords(s reprocess.RecordingStatus) string {
 }
 
 func sampleHistory() Page {
-	return &historyPage{Base: Titled("What happened to kit 17?"), ID: "K18", Number: "17", Newest: true,
+	return &historyPage{Base: Titled("What happened to kit 17?"), ID: "K18",
+		Number: "17", Newest: true,
 		Older: "/kit/K18/history?before=12", Days: []historyDay{{Day: "24 Nov 2026", Rows: []historyRow{
 			{When: "14:02", Who: "Ada Okafor",
 				Lines: []string{"Cleaned, visibly clean, no water standing."}},

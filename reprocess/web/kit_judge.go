@@ -66,10 +66,14 @@ func (x *view) more() []link {
 		all = append(all, link{To: deskURL(x.k.ID, "back"), Words: "It came back from somebody"})
 	}
 	if x.isOut() && x.v.may(reprocess.ActExtend) {
-		all = append(all, link{To: deskURL(x.k.ID, "loan"), Words: "Extend the loan or undo the hand-out"})
+		all = append(all, link{To: deskURL(x.k.ID, "loan"),
+			Words: "Extend the loan or undo the hand-out"})
 	}
 	if !x.isOut() && x.v.may(reprocess.ActIssueAfter) {
 		all = append(all, link{To: deskURL(x.k.ID, "after"), Words: "It went out without a record"})
+	}
+	if x.v.may(reprocess.ActPicture) {
+		all = append(all, link{To: "/kit/" + x.k.ID + "/picture", Words: "Take a picture of it"})
 	}
 	return append(all, link{To: "/kit/" + x.k.ID + "/history", Words: "What happened to it"})
 }
@@ -140,9 +144,11 @@ func (x *view) doSmall(a smallAct) error {
 
 // sampleAct draws the page of the hold, for the tests of the template.
 func sampleAct() Page {
-	p := &actPage{Base: Titled("Why is it put on hold? Kit 17"), ID: "K18", Path: "hold", Act: "Put on hold",
+	p := &actPage{Base: Titled("Why is it put on hold? Kit 17"), ID: "K18", Path: "hold",
+		Act:   "Put on hold",
 		Lines: []string{"It cannot be handed out until somebody entitled decides."}}
-	p.choices(Choices{Name: "piece", Legend: "Which piece?", Options: []Choice{{Value: "P1", Words: "Recorder"}}})
+	p.choices(Choices{Name: "piece", Legend: "Which piece?",
+		Options: []Choice{{Value: "P1", Words: "Recorder"}}})
 	p.field(TextField("note", "What was seen", ""))
 	f := SignField()
 	p.Secret = &f

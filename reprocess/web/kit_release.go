@@ -96,7 +96,7 @@ func (x *view) signedPiece(t reprocess.Track) signedPiece {
 	}
 	add("Test", x.testWords(t.Progress))
 	if len(t.Cycle.Flags) > 0 {
-		add("Precautions", strings.Join(t.Cycle.Flags, ", "))
+		add("Precautions", flagWords(t.Cycle.Flags))
 	}
 	for _, step := range reprocess.Steps() {
 		if r, ok := t.Progress.Done[step.ID]; ok {
@@ -163,7 +163,8 @@ func uniqueTexts(all []string) []string {
 }
 
 // evidenceWords say what stands behind a function test.
-var evidenceWords = map[reprocess.TestKind]string{reprocess.TestFile: "judged from the uploaded recording",
+var evidenceWords = map[reprocess.TestKind]string{
+	reprocess.TestFile:  "judged from the uploaded recording",
 	reprocess.TestTyped: "seen by a person", reprocess.TestPhoto: "with a picture of the trace",
 	reprocess.TestReference: "seen at the reading place"}
 

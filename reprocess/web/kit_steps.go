@@ -166,7 +166,8 @@ func (x *view) say(a reprocess.Ask, value string) string {
 }
 
 // buttons makes the one button, or one for each answer of the only open question.
-func (f *askForm) buttons(x *view, g group, told []reprocess.Answer, said []string, open *reprocess.Ask) {
+func (f *askForm) buttons(x *view, g group, told []reprocess.Answer, said []string,
+	open *reprocess.Ask) {
 	who := ""
 	if !g.step.KitWide && (len(g.tracks) == 1 || anyShared(told)) {
 		who = g.who() + ": "
@@ -197,7 +198,8 @@ func (f *askForm) buttons(x *view, g group, told []reprocess.Answer, said []stri
 
 // withOldCell adds what goes with an answer about the recording: the old cell is out only when
 // the recording is safe.
-func (x *view) withOldCell(all []reprocess.Answer, words string, g group) ([]reprocess.Answer, string) {
+func (x *view) withOldCell(all []reprocess.Answer, words string,
+	g group) ([]reprocess.Answer, string) {
 	asked := slices.ContainsFunc(x.asks(g.step.ID, g.tracks), func(a reprocess.Ask) bool {
 		return a.ID == "old_cell"
 	})
@@ -275,7 +277,8 @@ func (x *view) line(a reprocess.Ask, g group) askLine {
 	case reprocess.AskChoice:
 		c := Choices{Name: name, Legend: a.Words, Required: !x.partly(a, g)}
 		for _, o := range a.Choices {
-			c.Options = append(c.Options, Choice{Value: o.Value, Words: o.Words, Note: effectWords(o.Effect)})
+			c.Options = append(c.Options, Choice{Value: o.Value, Words: o.Words,
+				Note: effectWords(o.Effect)})
 		}
 		c = c.Pick(value)
 		return askLine{Choices: &c}
@@ -354,7 +357,8 @@ func (x *view) cellsLine(a reprocess.Ask, g group, value string) askLine {
 		c.Options = append(c.Options, Choice{Value: l.ID, Words: cellsWords(l)})
 	}
 	if len(c.Options) == 0 {
-		c.Fault = "No box of cells is in date for this device’s longest wear. Take in a fresh box first, under Supplies."
+		c.Fault = "No box of cells is in date for this device’s longest wear. " +
+			"Take in a fresh box first, under Supplies."
 	}
 	c = c.Pick(value)
 	return askLine{Choices: &c}

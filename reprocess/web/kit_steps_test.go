@@ -289,3 +289,24 @@ func TestKitPageIsLight(t *testing.T) {
 	require.Contains(t, c.bench.body, "More containers that suit")
 	require.Less(t, len(c.bench.body), 16_000)
 }
+
+// What was told at the return stands at the first look; skin trouble is asked further.
+func TestWhatWasToldAtTheReturn(t *testing.T) {
+	c := newClinic(t)
+	c.released()
+	c.must(reprocess.HandOut{Kit: c.kit, Wearer: "w", Days: 3, Flags: []string{"c-difficile"}})
+	c.must(reprocess.TakeBack{Kit: c.kit, Return: reprocess.Return{Skin: "yes", Fault: "no"}})
+	b := c.bench
+	c.page(b)
+	require.Contains(t, b.body, "Precautions told: C. difficile.")
+	require.Contains(t, b.body, "Alcohol does not kill spores")
+	require.Contains(t, b.body, "Told at the return: skin trouble.")
+	require.NotContains(t, b.body, "Told at the return: a fault.")
+	require.Contains(t, b.body, "Redness under an electrode")
+	require.Contains(t, b.body, "Record it", "two open questions need the whole form")
+	b.tap("Record it", "for", "both", "a-condition", "whole", "a-recording", "arrived",
+		"a-old_cell", "yes", "a-skin", "redness")
+	require.Contains(t, b.body, "Recorded: Looked at on receipt")
+	b.tap("Both: visibly clean")
+	require.Contains(t, b.body, "No open container suits.", "no claim covers what was told")
+}

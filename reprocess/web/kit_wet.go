@@ -147,8 +147,9 @@ func adviceOf(o offer) []string {
 	}
 	words := map[strength.Outlook]string{strength.Likely: "is likely to hold",
 		strength.Doubtful: "may not hold", strength.Unlikely: "hardly holds"}[a.Outlook]
-	return append(lines, fmt.Sprintf("One wipe %s %d s (%s): about %d s, could be %d or %d s. An estimate, "+
-		"not validated. Two pieces at a time.", words, o.suit.NeededS, a.Outlook, a.Seconds, a.Low, a.High))
+	return append(lines, fmt.Sprintf("One wipe %s %d s (%s): about %d s, could be %d or %d s. "+
+		"An estimate, not validated. Two pieces at a time.", words, o.suit.NeededS, a.Outlook,
+		a.Seconds, a.Low, a.High))
 }
 
 // lookForm shows the wet rows of the pieces that are being watched.
@@ -183,7 +184,8 @@ func singles(g group) []button {
 	var all []button
 	for _, t := range g.tracks {
 		kind := "Only the " + string(t.Piece.Kind)
-		all = append(all, button{string(reprocess.RecLooksWet) + " " + t.Piece.ID, kind + " still looks wet", false},
+		all = append(all,
+			button{string(reprocess.RecLooksWet) + " " + t.Piece.ID, kind + " still looks wet", false},
 			button{string(reprocess.RecSeenDry) + " " + t.Piece.ID, kind + " is dry", false})
 	}
 	return all
@@ -248,8 +250,8 @@ func (x *view) longUnseen(g group) string {
 		most = max(most, reprocess.Unseen(t.Progress.Wet, reprocess.Mark{At: x.v.Now.UTC,
 			Boot: x.v.Now.Boot, Mono: x.v.Now.Mono}))
 	}
-	return fmt.Sprintf("Nobody looked for %s. Did it really look wet all that time? It is kept with that remark.",
-		spoken(most))
+	return fmt.Sprintf("Nobody looked for %s. Did it really look wet all that time? "+
+		"It is kept with that remark.", spoken(most))
 }
 
 // wetNow records that the surface is wet.
