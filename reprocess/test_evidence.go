@@ -69,6 +69,16 @@ func (t *Test) Why() string {
 	return "The test recording failed (" + t.Codes[0] + ")."
 }
 
+// HasTest tells whether a record of the cycle that counts has a file or photo as evidence.
+func (c *Cycle) HasTest(sha256 string) bool {
+	for _, r := range c.Records {
+		if !r.Undone && r.Test != nil && r.Test.SHA256 == sha256 {
+			return true
+		}
+	}
+	return false
+}
+
 // Find gives a measure by its id, or nil.
 func (t *Test) Find(id string) *Measured {
 	for i := range t.Measures {
@@ -144,6 +154,10 @@ func (r RecordStep) withEvidence(c *Case, piece *Piece) (RecordStep, *Problem) {
 	}
 	if r.Test.Kind != TestFile {
 		return r, r.withoutFile(c, piece)
+	}
+	if cy := c.openCycle(piece); cy != nil && cy.HasTest(r.Test.SHA256) {
+		return r, conflict("test_used", "Make a new test recording and upload that.",
+			"This very file is recorded already.")
 	}
 	if p := r.sameSource(); p != nil {
 		return r, p

@@ -1,8 +1,10 @@
 package sqlite
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
+	"encoding/json"
 	"errors"
 	"io/fs"
 	"os"
@@ -52,6 +54,31 @@ func (s *Store) KeptFile(name string) ([]byte, error) {
 			Fix:  "Tell whoever looks after this server, and have the backup looked at."}
 	}
 	return content, nil
+}
+
+// CycleOfTest finds a cycle that has a file as the evidence of a test that counts, "" for
+// none. It reads every cycle once, about 10 ms for a thousand.
+func (s *Store) CycleOfTest(ctx context.Context, sha256 string) (string, error) {
+	rows, err := s.read.QueryContext(ctx, `SELECT doc FROM cycle WHERE instr(doc, ?) > 0
+		ORDER BY opened DESC`, `"sha256":"`+sha256+`"`)
+	if err != nil {
+		return "", storeFault(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var doc string
+		var c reprocess.Cycle
+		if err := rows.Scan(&doc); err != nil {
+			return "", storeFault(err)
+		}
+		if err := json.Unmarshal([]byte(doc), &c); err != nil {
+			return "", err
+		}
+		if c.HasTest(sha256) {
+			return c.ID, nil
+		}
+	}
+	return "", storeFault(rows.Err())
 }
 
 func (s *Store) filePath(name string) string { return s.path(filesName, name[:2], name) }
