@@ -215,7 +215,7 @@ func (x *view) ask(p *kitPage, g group) {
 		p.Look = x.lookForm(g)
 	case x.exports(g) && !x.full && hasRow(testRow):
 		p.Go = []link{
-			{To: strings.Replace(testRow, ":id", x.k.ID, 1), Words: "Upload the test recording"},
+			{To: x.row(testRow), Words: "Upload the test recording"},
 			{To: kitURL(x.k.ID, "piece", x.piece, "full", "1"),
 				Words: "It did not arrive, or has no signal"}}
 	default:
@@ -230,6 +230,9 @@ func (x *view) ask(p *kitPage, g group) {
 
 // testRow is the page where a test recording is uploaded and judged.
 const testRow = "/kit/:id/test"
+
+// pictureRow is the page where a picture of a damage is kept.
+const pictureRow = "/kit/:id/picture"
 
 // hasRow tells whether the site map has a page.
 func hasRow(path string) bool {

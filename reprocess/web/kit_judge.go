@@ -59,6 +59,7 @@ func (x *view) more() []link {
 			all = append(all, link{To: "/kit/" + x.k.ID + "/" + a.path, Words: a.words})
 		}
 	}
+	all = append(all, x.evidenceLinks()...)
 	if slices.ContainsFunc(x.tracks, wetted) && x.v.may(reprocess.ActWet) {
 		all = append(all, link{To: kitURL(x.k.ID, "piece", x.piece, "wet", "1"), Words: "Wipe it again"})
 	}
@@ -75,8 +76,29 @@ func (x *view) more() []link {
 	if x.v.may(reprocess.ActPicture) {
 		all = append(all, link{To: "/kit/" + x.k.ID + "/picture", Words: "Take a picture of it"})
 	}
+	for _, l := range x.v.officeLinks(x.k) {
+		all = append(all, link{To: l.To, Words: l.Words})
+	}
 	return append(all, link{To: "/kit/" + x.k.ID + "/history", Words: "What happened to it"})
 }
+
+// evidenceLinks lead to the test recording while the test is next, and to keeping a picture.
+func (x *view) evidenceLinks() []link {
+	var all []link
+	testing := slices.ContainsFunc(x.tracks, func(t reprocess.Track) bool {
+		return t.Next == reprocess.StepFunction
+	})
+	if testing && x.v.may(reprocess.ActStep) && hasRow(testRow) {
+		all = append(all, link{To: x.row(testRow), Words: "Upload a test recording"})
+	}
+	if x.v.may(reprocess.ActPicture) && hasRow(pictureRow) {
+		all = append(all, link{To: x.row(pictureRow), Words: "Keep a picture"})
+	}
+	return all
+}
+
+// row is the address of a row of the site map for this kit.
+func (x *view) row(path string) string { return strings.Replace(path, ":id", x.k.ID, 1) }
 
 // actForm draws the page of a small act.
 func (x *view) actForm(a smallAct) *actPage {
