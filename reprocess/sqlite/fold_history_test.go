@@ -43,32 +43,56 @@ func historyBodies(t testing.TB) [][]byte {
 	return bodies
 }
 
-// writeHistory makes the file: a store writes the invented days.
+// writeHistory makes the file from invented days; where there is one, its entries stay and only
+// kinds of events that it lacks are added.
 func writeHistory(t *testing.T) {
 	t.Helper()
-	b := inventedStore(t)
-	ctx := context.Background()
-	size, err := b.Size(ctx)
-	require.NoError(t, err)
 	var bodies [][]byte
-	for body, err := range b.Bodies(ctx, 1, size) {
-		require.NoError(t, err)
-		bodies = append(bodies, bytes.Clone(body))
+	have := map[string]int{}
+	if exists(historyFile) {
+		bodies = historyBodies(t)
+		have = eventKinds(t, bodies)
+	} else {
+		bodies = inventedBodies(t)
 	}
-	w, err := b.Everything(ctx)
+	late := slices.IndexFunc(bodies, func(body []byte) bool {
+		return bytes.Contains(body, []byte(`"`+lateCycle+`"`))
+	})
+	if late < 0 {
+		late = len(bodies)
+	}
+	w := reprocess.NewWorld() // as the invented days left it
+	require.NoError(t, foldBodies(func(string, ...any) error { return nil }, w, bodies[:late]))
+	last, err := readEntry(bodies[len(bodies)-1])
 	require.NoError(t, err)
-	at := b.clock.now().UTC
-	for i, event := range lateEvents(t, w, size) {
-		e := &reprocess.Entry{Seq: size + int64(i) + 1, At: at.Add(time.Duration(i) * time.Minute),
+	for _, event := range lateEvents(t, w, int64(late)) {
+		if have[event.EventName()] > 0 {
+			continue
+		}
+		last = &reprocess.Entry{Seq: last.Seq + 1, At: last.At.Add(time.Minute),
 			Site: "Main building", Act: reprocess.ActMove, Result: reprocess.ResultDone,
 			By: reprocess.FirstSupervisorID, Name: "Ada Quill",
 			Events: []reprocess.Box{{Event: event}}}
-		body, err := ledger.Canonical(e)
+		body, err := ledger.Canonical(last)
 		require.NoError(t, err)
 		bodies = append(bodies, body)
 	}
 	keepHistory(t, bodies)
 	t.Logf("%d entries: put %s into foldGolden", len(bodies), foldedHash(t, historyBodies(t)))
+}
+
+// eventKinds counts the events of entries by name.
+func eventKinds(t testing.TB, bodies [][]byte) map[string]int {
+	t.Helper()
+	kinds := map[string]int{}
+	for _, body := range bodies {
+		e, err := readEntry(body)
+		require.NoError(t, err)
+		for _, box := range e.Events {
+			kinds[box.Event.EventName()]++
+		}
+	}
+	return kinds
 }
 
 func keepHistory(t *testing.T, bodies [][]byte) {
@@ -83,8 +107,8 @@ func keepHistory(t *testing.T, bodies [][]byte) {
 	require.NoError(t, os.WriteFile(historyFile, data.Bytes(), 0o644))
 }
 
-// inventedStore plays 20 invented days.
-func inventedStore(t testing.TB) *bench {
+// inventedBodies lets a store write the entries of 20 invented days.
+func inventedBodies(t testing.TB) (bodies [][]byte) {
 	t.Helper()
 	b := &bench{TB: t, clock: newClock()}
 	b.Store = open(t, t.TempDir(), b.clock)
@@ -98,10 +122,20 @@ func inventedStore(t testing.TB) *bench {
 		}
 		all = append(all, Request{Cmd: a.Cmd, Actor: actor, Now: &now})
 	}
-	_, err = b.DoMany(context.Background(), all)
+	ctx := context.Background()
+	_, err = b.DoMany(ctx, all)
 	require.NoError(t, err)
-	return b
+	size, err := b.Size(ctx)
+	require.NoError(t, err)
+	for body, err := range b.Bodies(ctx, 1, size) {
+		require.NoError(t, err)
+		bodies = append(bodies, bytes.Clone(body))
+	}
+	return bodies
 }
+
+// lateCycle is the cycle that the first of the late events opens.
+const lateCycle = "CX"
 
 // lateEvents are what no invented day holds, each on something that it can change. They are
 // not decided: folding must be right for whatever an entry says.
@@ -116,10 +150,10 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 	receipt := reprocess.Record{Kind: reprocess.RecAnswer, Step: reprocess.StepReceipt,
 		Answers: []reprocess.Answer{{Ask: "condition", Value: "whole"}}}
 	return []reprocess.Event{
-		reprocess.CycleOpened{Cycle: "CX", Piece: piece.ID, Kit: busy.ID, Number: 1,
+		reprocess.CycleOpened{Cycle: lateCycle, Piece: piece.ID, Kit: busy.ID, Number: 1,
 			Procedure: w.InForce[piece.Model]},
-		reprocess.StepRecorded{Cycle: "CX", Piece: piece.ID, Record: receipt},
-		reprocess.Undone{Of: size + 2, Kit: busy.ID, Cycles: []string{"CX"}, // the receipt
+		reprocess.StepRecorded{Cycle: lateCycle, Piece: piece.ID, Record: receipt},
+		reprocess.Undone{Of: size + 2, Kit: busy.ID, Cycles: []string{lateCycle}, // the receipt
 			Recording: &reprocess.Recording{Status: reprocess.RecordingOnIt, By: "S1"}},
 		reprocess.SecretSet{Person: reprocess.FirstSupervisorID, MAC: hash},
 		reprocess.PhoneEnrolled{Phone: "PH1", Name: "Bench 1"},
@@ -146,6 +180,8 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.ReleaseBroken{Kit: broken.ID, Why: "wet"},
 		reprocess.KitComposed{Kit: busy.ID, Pieces: []string{piece.ID,
 			ready.Pieces[len(ready.Pieces)-1]}},
+		reprocess.PieceRegistered{Piece: reprocess.Piece{ID: "PX", Kind: reprocess.Phone,
+			Model: piece.Model, Serial: "F99", Site: piece.Site, State: reprocess.Registered}},
 		reprocess.WearerViewed{Kit: out.ID, Loan: out.Loan},
 		reprocess.Exported{Format: "csv", Table: "entries", Scope: "all", Size: size},
 		reprocess.RollCalled{Kits: int64(len(w.Kits)), Root: hash},
@@ -153,6 +189,9 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 			About: "a crack"},
 		reprocess.HeightLearnt{Model: piece.Model, Piece: piece.ID, UV: 1000, SHA256: hash,
 			Reason: "new phantom"},
+		reprocess.PieceRegistered{Piece: reprocess.Piece{ID: "PX", Kind: piece.Kind,
+			Model: piece.Model, Serial: "SPARE-1", Site: "Main building",
+			State: reprocess.Registered}},
 	}
 }
 
