@@ -61,6 +61,7 @@ func (v *Visit) trailPage(f trailFilter) (*trailPage, error) {
 	p := &trailPage{Base: Titled("What happened?"), Filter: f.form(w), Checks: true}
 	chosen, err := v.chosen(w, f)
 	if err != nil {
+		p.Filter.Open = true
 		return p, err
 	}
 	count, err := v.Store().Count(v.Context(), chosen)
@@ -120,7 +121,7 @@ func (v *Visit) trailRow(w *reprocess.World, e *reprocess.Entry) trailRow {
 	seq := strconv.FormatInt(e.Seq, 10)
 	r := trailRow{To: "/trail/" + seq, Seq: seq, When: reprocess.Clock(e.At, v.Now.Zone),
 		Who: e.Name, Kit: kitNumber(w, e.Kit), Lines: trailWords(w, e)}
-	if e.Signed {
+	if bySecret(e) {
 		r.Who += ", signed"
 	}
 	if e.Refusal != nil {
@@ -128,6 +129,9 @@ func (v *Visit) trailRow(w *reprocess.World, e *reprocess.Entry) trailRow {
 	}
 	return r
 }
+
+// bySecret tells whether somebody entered their own secret for it; the command line has none.
+func bySecret(e *reprocess.Entry) bool { return e.Signed && e.By != reprocess.Console().Person.ID }
 
 func kitNumber(w *reprocess.World, id string) string {
 	switch k := w.Kits[id]; {

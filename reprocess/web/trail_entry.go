@@ -117,7 +117,7 @@ func (v *Visit) zoned(i reprocess.Instant) string {
 
 // signature is the block that a signed act shows: printed name, moment, meaning.
 func (v *Visit) signature(w *reprocess.World, e *reprocess.Entry) []entryFact {
-	if !e.Signed || e.Result != reprocess.ResultDone {
+	if !bySecret(e) || e.Result != reprocess.ResultDone {
 		return nil
 	}
 	facts := []entryFact{{"Printed name", e.Name}, {"At the clinic", v.zoned(e.At)},

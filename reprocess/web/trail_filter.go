@@ -269,7 +269,7 @@ func (f trailFilter) form(w *reprocess.World) *trailForm {
 	}
 	words := TextField("words", "Words", f.Words)
 	words.Kind, words.Hint = "search", "Each has to stand in some text of the entry"
-	return &trailForm{Open: !f.empty(),
+	return &trailForm{
 		Fields: []Field{TextField("kit", "Kit, by its number", f.Kit),
 			day("from", "From", f.From), day("to", "To", f.To)},
 		Picks: []Pick{pickOf("person", "Person", "Anybody", f.Person, peopleChoices(w)),
