@@ -221,7 +221,7 @@ func (w work) tooFast(c *Case, step Step) bool {
 func (r RecordStep) recordingFirst(k *Kit, step Step, piece *Piece) *Problem {
 	rec := k.Recording
 	if v := (Record{Answers: r.Answers}).Answered("recording"); v != "" {
-		rec.Status = RecordingStatus(v)
+		rec.Status = k.Recording.told(RecordingStatus(v))
 	}
 	pulls := r.Step == StepReceipt &&
 		(Record{Answers: r.Answers}).Answered("old_cell") == "yes" && piece.Kind == Recorder
@@ -232,6 +232,15 @@ func (r RecordStep) recordingFirst(k *Kit, step Step, piece *Piece) *Problem {
 		"Fetch the recording, or have it signed as given up with a reason.",
 		"The last wearer's recording is %s; nothing may be erased and no cell pulled before.",
 		recordingWords(rec.Status))
+}
+
+// told is the status after somebody answered at the first look: not knowing, or seeing it
+// still there, does not undo a signed giving-up.
+func (r Recording) told(v RecordingStatus) RecordingStatus {
+	if r.Status == RecordingGivenUp && (v == RecordingUnknown || v == RecordingOnIt) {
+		return RecordingGivenUp
+	}
+	return v
 }
 
 func recordingWords(s RecordingStatus) string {
@@ -360,8 +369,9 @@ func (c *Case) scanBack(k *Kit, code string) *Problem {
 // kitFacts adds what the answers say about the whole kit.
 func (r RecordStep) kitFacts(c *Case, k *Kit) *Problem {
 	rec := Record{Answers: r.Answers}
-	if v := rec.Answered("recording"); v != "" && r.Step == StepReceipt {
-		c.emit(RecordingSet{Kit: k.ID, Status: RecordingStatus(v)})
+	if v := RecordingStatus(rec.Answered("recording")); v != "" && r.Step == StepReceipt &&
+		k.Recording.told(v) == v {
+		c.emit(RecordingSet{Kit: k.ID, Status: v})
 	}
 	if rec.Answered("complete") == "missing" {
 		c.emit(WaitingSet{Kit: k.ID, Reason: "part"})

@@ -350,3 +350,16 @@ func TestTextsAreShortAndClean(t *testing.T) {
 	require.Nil(t, p)
 	require.Equal(t, "two words", s)
 }
+
+// Given up by a signature before the first look: "nobody knows" there does not undo it.
+func TestAGivenUpRecordingStaysGivenUp(t *testing.T) {
+	for status, want := range map[RecordingStatus]RecordingStatus{RecordingUnknown: RecordingGivenUp,
+		RecordingOnIt: RecordingGivenUp, RecordingArrived: RecordingArrived} {
+		c := newClinic(t)
+		c.do(c.actor("dan"), SetRecording{Kit: "K18", Status: RecordingUnknown})
+		c.do(c.actor("boss"), GiveUpRecording{Kit: "K18", Reason: "card unreadable"})
+		c.do(c.actor("ada"), RecordStep{Kit: "K18", Step: StepReceipt, Answers: answers("condition",
+			"whole", "recording", string(status), "old_cell", "yes")})
+		require.Equal(t, want, c.w.Kits["K18"].Recording.Status)
+	}
+}
