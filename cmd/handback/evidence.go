@@ -50,7 +50,8 @@ func (o *exportFlags) exportEvidence(ctx context.Context, s streams, c export.Ch
 }
 
 // sign makes the newest state of a folder fit to be shown; busy tells that a server has it.
-func (o *exportFlags) sign(ctx context.Context, c export.Choice, size int64) (busy bool, err error) {
+func (o *exportFlags) sign(ctx context.Context, c export.Choice, size int64) (busy bool,
+	err error) {
 	store, err := sqlite.Open(o.data, sqlite.Options{Clock: systemClock()})
 	if p := reprocess.AsProblem(err); p != nil && p.Rule == "locked" {
 		return true, nil

@@ -104,7 +104,8 @@ for r in rows:
         assert r[k] == str(d.get(k, '')), (k, r, d)
     lots = []
     for x in d['records']:
-        if x['kind'] == 'wet_now' and not x.get('undone') and x['lot'] not in lots: lots.append(x['lot'])
+        if x['kind'] == 'wet_now' and not x.get('undone') and x['lot'] not in lots:
+            lots.append(x['lot'])
     assert r['lots'].split() == lots, (r, d)
     if r['end'] == 'released':
         released += 1

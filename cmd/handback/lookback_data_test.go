@@ -39,8 +39,10 @@ exposed = set()
 for l in loans:
     if l.get('undone') or not l.get('out'): continue
     for p in l['pieces']:
-        before = [c for c in cycles if c['piece'] == p and c.get('end') == 'released' and c['ended'] <= l['out']]
-        if before and max(before, key=lambda c: c['ended'])['id'] in affected: exposed.add(l['id'])
+        before = [c for c in cycles if c['piece'] == p and c.get('end') == 'released'
+                  and c['ended'] <= l['out']]
+        if before and max(before, key=lambda c: c['ended'])['id'] in affected:
+            exposed.add(l['id'])
 after = sorted(l['id'] for l in loans if l.get('after'))
 print(json.dumps([sorted(affected), sorted(exposed), after]))
 `

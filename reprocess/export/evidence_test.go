@@ -204,7 +204,10 @@ func benchmark(b *testing.B, run func(Entries) error) {
 }
 
 func BenchmarkNDJSON(b *testing.B) {
-	benchmark(b, func(e Entries) error { _, err := WriteNDJSON(io.Discard, e, Choice{}); return err })
+	benchmark(b, func(e Entries) error {
+		_, err := WriteNDJSON(io.Discard, e, Choice{})
+		return err
+	})
 }
 
 func BenchmarkEntriesCSV(b *testing.B) {
@@ -216,5 +219,8 @@ func BenchmarkCyclesCSV(b *testing.B) {
 }
 
 func BenchmarkFHIR(b *testing.B) {
-	benchmark(b, func(e Entries) error { _, err := WriteFHIR(io.Discard, "o", e, Choice{}); return err })
+	benchmark(b, func(e Entries) error {
+		_, err := WriteFHIR(io.Discard, "o", e, Choice{})
+		return err
+	})
 }

@@ -278,7 +278,8 @@ func (b *bundle) task(r *cycleRow) object {
 	o.text("description", strings.TrimSpace("procedure "+r.Procedure))
 	var inputs []object
 	for _, id := range strings.Fields(used(func(i reprocess.Interval) []string { return i.Lots })(r)) {
-		inputs = append(inputs, object{"type": words("lot of disinfectant"), "valueIdentifier": r.lot(id)})
+		inputs = append(inputs, object{"type": words("lot of disinfectant"),
+			"valueIdentifier": r.lot(id)})
 	}
 	if cell := answered(reprocess.StepBattery, "cell")(r); cell != "" {
 		inputs = append(inputs, object{"type": words("lot of cells"), "valueIdentifier": r.lot(cell)})

@@ -22,7 +22,8 @@ var mandatory = map[string][]string{
 	"Device":     {},
 	"Task":       {"status", "intent", "input.type", "output.type"},
 	"AuditEvent": {"type", "recorded", "agent.requestor", "source.observer", "entity.detail.type"},
-	"Provenance": {"target", "recorded", "agent.who", "signature.type", "signature.when", "signature.who"},
+	"Provenance": {"target", "recorded", "agent.who", "signature.type", "signature.when",
+		"signature.who"},
 }
 
 // missing lists the mandatory elements that are not there.
@@ -175,7 +176,8 @@ func TestBundleSaysWhatHappened(t *testing.T) {
 	require.Equal(t, "completed", task["status"])
 	require.Equal(t, "cancelled", resources(b, "Task")[1]["status"])
 	require.Equal(t, map[string]any{"value": 65.0, "unit": "s", "code": "s",
-		"system": "http://unitsofmeasure.org"}, task["output"].([]any)[1].(map[string]any)["valueQuantity"])
+		"system": "http://unitsofmeasure.org"},
+		task["output"].([]any)[1].(map[string]any)["valueQuantity"])
 	require.Len(t, task["input"], 3, "two lots of disinfectant, one of cells")
 	last := resources(b, "AuditEvent")[16]
 	require.Equal(t, "4", last["outcome"])
