@@ -180,8 +180,6 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.ReleaseBroken{Kit: broken.ID, Why: "wet"},
 		reprocess.KitComposed{Kit: busy.ID, Pieces: []string{piece.ID,
 			ready.Pieces[len(ready.Pieces)-1]}},
-		reprocess.PieceRegistered{Piece: reprocess.Piece{ID: "PX", Kind: reprocess.Phone,
-			Model: piece.Model, Serial: "F99", Site: piece.Site, State: reprocess.Registered}},
 		reprocess.WearerViewed{Kit: out.ID, Loan: out.Loan},
 		reprocess.Exported{Format: "csv", Table: "entries", Scope: "all", Size: size},
 		reprocess.RollCalled{Kits: int64(len(w.Kits)), Root: hash},
@@ -189,9 +187,6 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 			About: "a crack"},
 		reprocess.HeightLearnt{Model: piece.Model, Piece: piece.ID, UV: 1000, SHA256: hash,
 			Reason: "new phantom"},
-		reprocess.PieceRegistered{Piece: reprocess.Piece{ID: "PX", Kind: piece.Kind,
-			Model: piece.Model, Serial: "SPARE-1", Site: "Main building",
-			State: reprocess.Registered}},
 	}
 }
 
