@@ -5,6 +5,8 @@ import (
 	"errors"
 	"fmt"
 	"os"
+	"strings"
+	"unicode"
 
 	"handback/reprocess/export"
 	"handback/reprocess/ledger"
@@ -104,6 +106,7 @@ func (o *verifyFlags) verifyData(ctx context.Context, s streams) error {
 	if err != nil {
 		return err
 	}
+	r.Difference = shown(r.Difference)
 	if o.json {
 		err = o.printData(s, r)
 	} else {
@@ -113,6 +116,16 @@ func (o *verifyFlags) verifyData(ctx context.Context, s streams) error {
 		err = errDifference
 	}
 	return err
+}
+
+// shown makes what was found in a damaged file fit for a line on a screen.
+func shown(text string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsPrint(r) {
+			return r
+		}
+		return unicode.ReplacementChar
+	}, text)
 }
 
 func (o *verifyFlags) printData(s streams, r sqlite.Report) error {
@@ -206,7 +219,7 @@ func (o *verifyFlags) verifyEvidence(s streams) error {
 }
 
 func (o *verifyFlags) differs(s streams, found error) error {
-	text, err := found.Error(), error(nil)
+	text, err := shown(found.Error()), error(nil)
 	if o.json {
 		err = printJSON(s.out, evidenceAnswer{Difference: &text, CheckpointWas: ledger.RetainedNone})
 	} else {

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"unicode/utf8"
 
 	"github.com/stretchr/testify/require"
 
@@ -60,6 +61,19 @@ func TestVerifyDataNamesTheFirstDifference(t *testing.T) {
 	code, out, _ := call("verify", "--data", dir, "--json")
 	require.Equal(t, exitDifference, code)
 	require.Contains(t, out, `"difference":"entry 7: `)
+}
+
+// TestVerifyDataShowsDamagedTextOnOneLine: bytes that are no text, line ends and what steers a
+// terminal do not reach the screen.
+func TestVerifyDataShowsDamagedTextOnOneLine(t *testing.T) {
+	dir := invented(t, 3)
+	shell(t, filepath.Join(dir, "ledger.db"),
+		"UPDATE kit SET doc = doc || char(10) || char(27) || '[2J' || CAST(X'ff' AS TEXT)")
+	code, out, _ := call("verify", "--data", dir)
+	require.Equal(t, exitDifference, code)
+	require.True(t, utf8.ValidString(out))
+	require.NotContains(t, out, "\x1b")
+	require.Equal(t, 2, strings.Count(out, "\n"), out)
 }
 
 func TestVerifyDataBesideAServer(t *testing.T) {
