@@ -50,8 +50,7 @@ func (c *check) foldedAsHere() error {
 
 // refold folds every read table anew when another fold wrote them, in one transaction: a
 // server that is killed meanwhile leaves the folder as it was, to be folded at the next start.
-// Memory is bounded by the devices and cycles, not by the entries; some 100 microseconds per
-// entry.
+// Memory is bounded by the devices and cycles, not by the entries (BenchmarkRefold).
 func (w *scribe) refold(ctx context.Context) error {
 	version, rows, err := foldVersion(ctx, w.store.writeDB)
 	switch {
