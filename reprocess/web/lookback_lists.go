@@ -94,7 +94,7 @@ func (v *Visit) exposed(w *reprocess.World, r lookback.Result) []link {
 			row.Note += "; before it: " + strings.Join(before, "; ")
 		}
 		if unbounded[id] {
-			row.Note += "; no good cycle is known before it, so all earlier loans stand here"
+			row.Note += "; no good cycle is known before it"
 		}
 		row.Note = strings.TrimPrefix(row.Note, "; ")
 		rows = append(rows, row)

@@ -95,8 +95,8 @@ func (v *Visit) outcome(o *checkOutcome) *outcomeView {
 			strings.TrimSuffix(r.Difference, "."), entriesOf(r.Entries))
 		return view
 	}
-	view.Said = fmt.Sprintf("No difference in %s. %d checkpoints were checked, the newest over %s.",
-		entriesOf(r.Entries), r.Checkpoints, entriesOf(r.Newest))
+	view.Said = fmt.Sprintf("No difference in %s. Checked with them: %s, the newest over %s.",
+		entriesOf(r.Entries), many(r.Checkpoints, "checkpoint"), entriesOf(r.Newest))
 	view.How += " Root " + r.Root.String() + ". The key was the folder’s own: compare it with " +
 		"the one on paper."
 	view.Recomputed = r.Tables

@@ -171,6 +171,7 @@ func (v *Visit) copyFits(w *reprocess.World, f trailFilter, cmd reprocess.Record
 type copyTicket struct {
 	seq   int64
 	at    reprocess.Instant
+	site  string
 	event reprocess.Exported
 	f     trailFilter
 	w     *reprocess.World
@@ -192,7 +193,7 @@ func (v *Visit) ticket() (*copyTicket, error) {
 			t.event, found = ev, true
 		}
 	}
-	t.at = e.At
+	t.at, t.site = e.At, e.Site
 	late := v.Now.UTC.Sub(e.At) > copyLives
 	if !found || e.By != v.Person.ID || late || t.event.Scope != t.f.words(t.w) {
 		return nil, &reprocess.Problem{Code: reprocess.Refused, Rule: "copy_again",

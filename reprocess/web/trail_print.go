@@ -38,7 +38,7 @@ func printTrail(v *Visit) error {
 	if p.Rows, err = v.trailRows(list); err != nil {
 		return err
 	}
-	p.Facts = []entryFact{{"Site", t.w.Settings.Site}, {"Chosen", t.event.Scope},
+	p.Facts = []entryFact{{"Site", t.site}, {"Chosen", t.event.Scope},
 		{"Count", entriesOf(int64(len(list))) + fmt.Sprintf(" of %d", t.event.Size)},
 		{"Printed", v.zoned(v.Now.UTC) + " by " + v.Person.Name},
 		{"Recorded as", fmt.Sprintf("entry %d", t.seq)}}
