@@ -49,7 +49,6 @@ const (
 	manySize           Millimetres = 10.3 / pointsPerMM // dates, when there are many
 	backDown           Millimetres = 7.2                // from a heading down to the last day
 	mostItems                      = 6
-	fewDates                       = 6 // so many are set large
 )
 
 var (
@@ -94,20 +93,23 @@ type slipWriter struct {
 	pitch     pitch
 }
 
-// pitch is how far the lines of a slip stand apart.
-type pitch struct{ row, heading, date, small Millimetres }
+// pitch is how far the lines of a slip stand apart, and how many dates are set large.
+type pitch struct {
+	row, heading, date, small Millimetres
+	large                     int
+}
 
-var (
-	loose = pitch{row: 7.3, heading: 8.2, date: 6.2, small: 5.2}
-	tight = pitch{row: 6.4, heading: 6.9, date: 5.8, small: 4.8}
-)
+// pitches from the most readable to the one that takes the most rows and dates.
+var pitches = []pitch{{row: 7.3, heading: 8.2, date: 6.2, small: 5.2, large: 6},
+	{row: 6.4, heading: 6.9, date: 5.8, small: 4.8, large: 6},
+	{row: 6.4, heading: 6.9, date: 5.8, small: 4.8}}
 
 // height is where the last line of the middle part stands, from the top of the slip.
 func (p pitch) height(s Slip) Millimetres {
 	at := slipBox + 1 + p.row*Millimetres(len(s.Contents)) + p.heading + backDown
 	for _, days := range [][]time.Time{s.Electrodes, s.Battery} {
 		switch n := len(days); {
-		case n > fewDates:
+		case n > p.large:
 			at += p.heading + p.small*Millimetres((n+2)/3)
 		case n > 0:
 			at += p.heading + p.date*Millimetres((n+1)/2)
@@ -120,10 +122,12 @@ func (w *slipWriter) slip(s Slip, style Style) error {
 	if err := s.check(style); err != nil {
 		return err
 	}
-	if w.pitch = loose; loose.height(s) > s.askAt()-5 {
-		w.pitch = tight
+	for _, w.pitch = range pitches {
+		if w.pitch.height(s) <= s.askAt()-5 {
+			break
+		}
 	}
-	if tight.height(s) > s.askAt()-5 {
+	if w.pitch.height(s) > s.askAt()-5 {
 		return fmt.Errorf("the slip of kit %s has no room for so many rows and dates: "+
 			"give fewer rows, or a shorter loan", s.Kit)
 	}
@@ -209,14 +213,14 @@ func (w *slipWriter) contents(items []Item) {
 	}
 }
 
-// dates are a heading and full dates: two a row, or three and smaller from seven on.
+// dates are a heading and full dates: two a row, or three and smaller when there are many.
 func (w *slipWriter) dates(heading string, days []time.Time) {
 	if len(days) == 0 {
 		return
 	}
 	w.line(w.pitch.heading, textSize, false, heading)
 	columns, size, pitch := 2, dateSize, w.pitch.date
-	if len(days) > fewDates {
+	if len(days) > w.pitch.large {
 		columns, size, pitch = 3, manySize, w.pitch.small
 	}
 	cell := slipWide / Millimetres(columns)
