@@ -106,8 +106,9 @@ func (h HandOutAfter) decide(c *Case) *Problem {
 	if h.Out > c.Now.UTC {
 		return invalid("time", "Type when it left.", "%s is still to come.", h.Out)
 	}
+	flags, _ := c.pending(k) // they went out with it, and come back with it
 	c.emit(HandedOut{Loan{ID: c.id("L", 0), Kit: k.ID, Pieces: k.Pieces, Wearer: h.Wearer,
-		Out: h.Out, After: true}})
+		Out: h.Out, After: true, Flags: flags}})
 	for _, id := range k.Pieces {
 		c.emit(PieceMoved{Piece: id, State: Recalled, Reason: reason})
 	}

@@ -43,12 +43,31 @@ func (t TakeBack) decide(c *Case) *Problem {
 // custody ends the loan and carries its precautions on; a kit that was not recorded as out
 // was in unknown hands.
 func (t TakeBack) custody(c *Case, k *Kit, e *TakenBack) {
+	flags, skin := c.pending(k)
+	e.Return.Flags = carried(flags, e.Return.Flags)
+	if skin {
+		e.Return.Skin = "yes"
+	}
 	if l := c.W.Loans[k.Loan]; l.Open() {
 		e.Loan = l.ID
 		e.Return.Flags = carried(l.Flags, e.Return.Flags)
 		return
 	}
 	e.Return.Custody = "unknown"
+}
+
+// pending are the precautions, and a wearer's skin trouble, that an earlier return told and
+// that no release has answered yet: another take-back or hand-out must not lose them.
+func (c *Case) pending(k *Kit) (flags []string, skin bool) {
+	for _, id := range k.Pieces {
+		p := c.W.Pieces[id]
+		if p == nil || p.State == Released || p.State == Registered {
+			continue
+		}
+		flags = carried(p.precautions(k), flags)
+		skin = skin || skinTold(k)
+	}
+	return flags, skin
 }
 
 // carried joins what was told at hand-out with what is told at the return: nothing is lost,
