@@ -117,7 +117,7 @@ func (x *view) wetForm(g group) *wetForm {
 		b := button{Value: o.suit.Container.ID, First: len(f.Buttons) == 0,
 			Words: who + " wet now, by " + o.name}
 		if b.First {
-			f.Lines = adviceOf(o)
+			f.Lines = append(tooShort(g), adviceOf(o)...)
 		} else {
 			b.Words += ": " + o.suit.SuitWords()
 		}
@@ -132,6 +132,19 @@ func (x *view) wetForm(g group) *wetForm {
 		f.Lines = []string{"Open another one under Supplies, or scan one that is open."}
 	}
 	return f
+}
+
+// tooShort says with both figures why a surface is to be wetted again; nothing before the
+// first time.
+func tooShort(g group) []string {
+	for _, t := range g.tracks {
+		wet := t.Progress.Wet
+		if best, ok := wet.Best(); ok && !wet.Open && !wet.Conforms() {
+			return []string{fmt.Sprintf("Too short: it was seen wet for %d s of %d s. Wet it again and "+
+				"keep it wet for the whole time.", best.MS/1000, best.NeededS)}
+		}
+	}
+	return nil
 }
 
 // adviceOf says what a container is good for, how long one wipe of it may hold and how many

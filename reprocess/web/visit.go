@@ -172,16 +172,16 @@ func (v *Visit) fill(b *Base) {
 	b.FormToken = v.form
 	b.keyStem = randomText(12)
 	b.Warnings = v.warnings()
-	if v.Person == nil {
-		b.OfferSignIn = v.route == nil || v.route.Path != "/sign-in" && !v.route.Bare
-		return
-	}
-	b.Person, b.PersonID, b.Places = v.Person.Name, v.Person.ID, placesOf(v.Person)
 	if said := v.takeCookie(cookieSaid); said != "" && b.Notice == nil {
 		if text, err := base64.RawURLEncoding.DecodeString(said); err == nil {
 			b.Notice = &Notice{Text: string(text)}
 		}
 	}
+	if v.Person == nil {
+		b.OfferSignIn = v.route == nil || v.route.Path != "/sign-in" && !v.route.Bare
+		return
+	}
+	b.Person, b.PersonID, b.Places = v.Person.Name, v.Person.ID, placesOf(v.Person)
 }
 
 // warnings stand on top of every page that is not for real use.
