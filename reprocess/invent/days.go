@@ -15,7 +15,7 @@ func (s *sim) day(day int) {
 		return
 	}
 	s.supplies(day)
-	if wanted := min(s.o.Kits-2, 6+day*s.o.Kits/(s.o.Days*2/3)); len(s.kits) < wanted {
+	if wanted := min(s.o.Kits-2, 6+day*s.o.Kits/max(1, s.o.Days*2/3)); len(s.kits) < wanted {
 		s.register()
 	}
 	s.returns()

@@ -129,8 +129,8 @@ const bodiesPage = 500
 // the write-ahead log from being folded back. Entries never change, so the pages agree.
 func (s *Store) Bodies(ctx context.Context, first, last int64) iter.Seq2[[]byte, error] {
 	return func(yield func([]byte, error) bool) {
-		for first <= last {
-			page, err := s.bodies(ctx, first, min(last, first+bodiesPage-1))
+		for next := first; next <= last; {
+			page, err := s.bodies(ctx, next, min(last, next+bodiesPage-1))
 			if err != nil {
 				yield(nil, err)
 				return
@@ -144,7 +144,7 @@ func (s *Store) Bodies(ctx context.Context, first, last int64) iter.Seq2[[]byte,
 				yield(nil, notHere())
 				return
 			}
-			first += int64(len(page))
+			next += int64(len(page))
 		}
 	}
 }
