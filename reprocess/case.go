@@ -31,6 +31,21 @@ func (c *Case) piece(id string) (*Piece, *Problem) {
 	return p, nil
 }
 
+// pieceOf resolves one piece of a kit. An act on a piece stands in the chain of entries of the
+// kit that the command names, so the two have to belong together; a loose piece has no kit.
+func (c *Case) pieceOf(kit, id string) (*Piece, *Problem) {
+	piece, p := c.piece(id)
+	if p == nil && piece.Kit != kit {
+		number := "of another number"
+		if k := c.W.Kits[kit]; k != nil {
+			number = k.Number
+		}
+		p = conflict("other_kit", "Scan it again.", "This %s does not belong to kit %s.", piece.Kind,
+			number)
+	}
+	return piece, p
+}
+
 // piecesOf resolves the pieces of a command: those named, which must belong to the kit, or
 // all of the kit when none is named.
 func (c *Case) piecesOf(kit string, ids []string) ([]*Piece, *Problem) {
@@ -42,14 +57,14 @@ func (c *Case) piecesOf(kit string, ids []string) ([]*Piece, *Problem) {
 		ids = k.Pieces
 	}
 	var out []*Piece
-	for _, id := range ids {
-		piece, p := c.piece(id)
+	for i, id := range ids {
+		piece, p := c.pieceOf(kit, id)
 		if p != nil {
 			return nil, p
 		}
-		if piece.Kit != kit {
-			return nil, conflict("other_kit", "Scan it again.",
-				"This %s does not belong to kit %s.", piece.Kind, k.Number)
+		if contains(ids[:i], id) {
+			return nil, invalid("piece_twice", "Open the kit again.", "The %s is named twice.",
+				piece.Kind)
 		}
 		out = append(out, piece)
 	}

@@ -44,3 +44,44 @@ func TestPrecautionsOutliveAHandOutAfterTheFact(t *testing.T) {
 	c.do(dan, TakeBack{Kit: "K18", Return: Return{Flags: []string{"none"}}})
 	require.Equal(t, []string{"c-difficile"}, c.w.Kits["K18"].Flags)
 }
+
+// An act on a piece of another kit would stand in the wrong kit's chain of entries, where
+// whoever checks the other kit's history does not find it.
+func TestAnActNamesThePiecesOfItsOwnKit(t *testing.T) {
+	c, a, b := twoKits(t)
+	c.w.People["all"] = &Person{ID: "all", Name: "Alla All", Roles: Roles()}
+	mine, other := a.ID, b.Pieces[0]
+	hold := c.do(c.actor("ada"), PutOnHold{Kit: b.ID, Piece: other, Reason: "cracked"}).Seq
+	for _, cmd := range []Command{
+		PutOnHold{Kit: mine, Piece: other, Reason: "cracked"},
+		DecideHold{Kit: mine, Piece: other, Hold: hold, To: DecideGoOn, Reason: "looks fine"},
+		TechnicianDone{Kit: mine, Piece: other, Hold: hold, Reason: "looks fine"},
+		Aside{Kit: mine, Piece: other, To: Missing, Reason: "gone"},
+		Reissue{Kit: mine, Kind: CodePiece, Target: other, Code: "NEWCODE", Reason: "torn"},
+		Reissue{Kit: mine, Kind: CodeSlip, Target: b.ID, Code: "NEWCODE", Reason: "torn"},
+	} {
+		c.refused("other_kit", c.actor("all"), cmd)
+	}
+	c.do(c.actor("all"), Reissue{Kind: CodePiece, Target: other, Code: "NEWCODE", Reason: "torn"})
+}
+
+// A piece named twice would count as the two pieces of a kit.
+func TestAPieceIsNamedOnce(t *testing.T) {
+	c := newClinic(t)
+	twice := []string{"P18-1", "P18-1"}
+	c.refused("piece_twice", c.actor("ada"), RecordStep{Kit: "K18", Pieces: twice, Step: StepReceipt,
+		Answers: answers("condition", "whole", "recording", "arrived", "old_cell", "yes")})
+	c.refused("piece_twice", c.actor("dan"), TakeBack{Kit: "K18", Came: twice})
+}
+
+// Whoever is still learning a procedure cannot accept one of its steps other than as written.
+func TestALearnerOverridesNothing(t *testing.T) {
+	c := readyToRelease(t)
+	ada, boss := c.actor("ada"), c.actor("boss")
+	c.do(ada, SmallRepair{Kit: "K18", Piece: "P18-1", Part: "clip"})
+	c.do(ada, RecordStep{Kit: "K18", Pieces: []string{"P18-1"}, Step: StepInspection,
+		Answers: answers("sound", "yes")})
+	boss.Person.Competences = []Competence{{Procedure: "R12", From: "2026-01-01", Learning: true}}
+	c.refused("learning", boss,
+		Override{Kit: "K18", Piece: "P18-1", Step: StepFunction, Reason: "bench source broken"})
+}

@@ -282,7 +282,7 @@ func (Aside) Act() Act { return ActAside }
 func (a Aside) Needs() Needs { return Needs{Kit: a.Kit, Pieces: []string{a.Piece}} }
 
 func (a Aside) decide(c *Case) *Problem {
-	piece, p := c.piece(a.Piece)
+	piece, p := c.pieceOf(a.Kit, a.Piece)
 	if p != nil {
 		return p
 	}

@@ -15,7 +15,7 @@ func (PutOnHold) Act() Act { return ActHold }
 func (h PutOnHold) Needs() Needs { return Needs{Kit: h.Kit, Pieces: []string{h.Piece}} }
 
 func (h PutOnHold) decide(c *Case) *Problem {
-	piece, p := c.piece(h.Piece)
+	piece, p := c.pieceOf(h.Kit, h.Piece)
 	if p != nil {
 		return p
 	}
@@ -69,7 +69,7 @@ func (d DecideHold) Needs() Needs { return Needs{Kit: d.Kit, Pieces: []string{d.
 func (t TechnicianDone) Needs() Needs { return Needs{Kit: t.Kit, Pieces: []string{t.Piece}} }
 
 func (d DecideHold) decide(c *Case) *Problem {
-	piece, h, p := c.holdOf(d.Piece, d.Hold)
+	piece, h, p := c.holdOf(d.Kit, d.Piece, d.Hold)
 	if p != nil {
 		return p
 	}
@@ -112,8 +112,8 @@ func repairDeclared(c *Case, piece *Piece, to State) *Problem {
 		piece.Kind)
 }
 
-func (c *Case) holdOf(id string, seq int64) (*Piece, *Hold, *Problem) {
-	piece, p := c.piece(id)
+func (c *Case) holdOf(kit, id string, seq int64) (*Piece, *Hold, *Problem) {
+	piece, p := c.pieceOf(kit, id)
 	if p != nil {
 		return nil, nil, p
 	}
@@ -131,7 +131,7 @@ func (c *Case) holdOf(id string, seq int64) (*Piece, *Hold, *Problem) {
 }
 
 func (t TechnicianDone) decide(c *Case) *Problem {
-	piece, h, p := c.holdOf(t.Piece, t.Hold)
+	piece, h, p := c.holdOf(t.Kit, t.Piece, t.Hold)
 	if p != nil {
 		return p
 	}
@@ -363,6 +363,10 @@ func (o Override) decide(c *Case) *Problem {
 	w, p := c.work(k, pieces[0])
 	if p != nil {
 		return p
+	}
+	if w.learning {
+		return refuse("learning", "Ask somebody competent.",
+			"Learning staff do not accept a step other than as written.")
 	}
 	if p := w.inOrder(c, step); p != nil {
 		return p

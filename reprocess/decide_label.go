@@ -73,6 +73,9 @@ func (r Reissue) decide(c *Case) *Problem {
 	case r.Kind != CodePiece && r.Kind != CodeContainer && r.Kind != CodeSlip:
 		return invalid("kind", "Choose a piece or a container.", "%q gets no label.", r.Kind)
 	}
+	if p := r.ofKit(c); p != nil {
+		return p
+	}
 	for _, l := range c.W.Labels {
 		if l.Target == r.Target && l.Kind == r.Kind && l.Withdrawn == 0 {
 			c.emit(LabelWithdrawn{Code: l.Code, Reason: reason})
@@ -86,6 +89,20 @@ func (r Reissue) decide(c *Case) *Problem {
 		return nil
 	}
 	c.emit(LabelIssued{Label{Code: r.Code, Kind: r.Kind, Target: r.Target}})
+	return nil
+}
+
+// ofKit refuses a kit that the piece or slip does not belong to; none may be named.
+func (r Reissue) ofKit(c *Case) *Problem {
+	switch {
+	case r.Kit == "":
+		return nil
+	case r.Kind == CodePiece:
+		_, p := c.pieceOf(r.Kit, r.Target)
+		return p
+	case r.Kind == CodeSlip && r.Kit != r.Target:
+		return conflict("other_kit", "Open the kit again.", "This slip belongs to another kit.")
+	}
 	return nil
 }
 
