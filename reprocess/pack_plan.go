@@ -3,7 +3,6 @@ package reprocess
 import (
 	"fmt"
 	"math"
-	"strings"
 
 	"handback/reprocess/wear"
 )
@@ -139,7 +138,7 @@ func (p PackPlan) CarriedCells() int {
 	return p.Battery.Cells / p.Battery.Sets * (p.Battery.Sets - 1)
 }
 
-// PutIn lists what goes into the bag, as short lines.
+// PutIn lists what goes into the bag beside the pieces and their parts, as short lines.
 func (p PackPlan) PutIn() []string {
 	var lines []string
 	if e := p.Electrodes; e != nil {
@@ -150,9 +149,6 @@ func (p PackPlan) PutIn() []string {
 		lines = append(lines, fmt.Sprintf("%d spare cells %s, all from one lot", n, p.Cell))
 	} else if p.Battery != nil {
 		lines = append(lines, "no spare cells: the new "+p.Cell+" lasts")
-	}
-	if len(p.Parts) > 0 {
-		lines = append(lines, strings.Join(p.Parts, ", "))
 	}
 	return lines
 }

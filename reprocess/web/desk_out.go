@@ -15,6 +15,8 @@ type outPage struct {
 	Remind               []string // before it leaves the house
 	Reference, Days, Due Field
 	Told, Flags          Choices
+	Along                []string // what the bag needs for the planned days
+	AlongDays            string
 }
 
 // usualDays is proposed as the planned wear.
@@ -34,6 +36,9 @@ func (v *Visit) outPageOf(id string) (*outPage, error) {
 	if r := k.Release; r.CellDays > 0 {
 		days = min(days, r.CellDays)
 	}
+	if usual := reprocess.UsualDays(w, k); usual > 0 {
+		days = usual
+	}
 	p := &outPage{Base: Titled("Who will wear kit " + k.Number + "?"), Number: k.Number,
 		Action: deskAt(id) + "/out", Cell: cellWords(k.Release),
 		Remind: remindOf(w.Settings), Reference: referenceField(v.Field("reference")),
@@ -42,6 +47,9 @@ func (v *Visit) outPageOf(id string) (*outPage, error) {
 		Told: toldChoices(v.Field("told")), Flags: flagChoices(v.Fields("flag"))}
 	if v.c.Method() == post {
 		p.Days.Value = v.Field("days")
+	}
+	if n, bad := daysOf(p.Days.Value); bad == nil {
+		p.AlongDays, p.Along = strconv.Itoa(n), packWords(w, k, n)
 	}
 	p.Days.Keys, p.Days.Required, p.Due.Kind = "numeric", true, "date"
 	return p, nil
@@ -220,6 +228,7 @@ func loanOf(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan,
 		told = flagWords(l.Flags)
 	}
 	p.Lines = append(p.Lines, Term{"Precautions told", told})
+	p.Lines = append(p.Lines, loanPlan(w, k, l, now)...)
 	if l.After {
 		p.Lead = "Recorded after the fact. It is being called back."
 	}

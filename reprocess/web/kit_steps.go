@@ -85,7 +85,7 @@ func (x *view) quick(g group) *askForm {
 		return nil // a usable signal is proved by the file
 	}
 	if g.step.ID == reprocess.StepPacking {
-		f.Lines = append(f.Lines, x.bagWords())
+		f.Lines = append(f.Lines, x.bagWords()...)
 	}
 	var told []reprocess.Answer
 	var said []string
@@ -118,8 +118,9 @@ func (x *view) exports(g group) bool {
 		})
 }
 
-// bagWords lists what goes into the bag, as the models state it.
-func (x *view) bagWords() string {
+// bagWords lists what goes into the bag, as the models state it, and what is put in for the
+// usual days.
+func (x *view) bagWords() []string {
 	var parts []string
 	for _, t := range x.tracks {
 		parts = append(parts, string(t.Piece.Kind))
@@ -127,16 +128,12 @@ func (x *view) bagWords() string {
 			parts = append(parts, m.Parts...)
 		}
 	}
+	lines := []string{"In the bag: " + strings.Join(parts, ", ") + "."}
 	days := reprocess.UsualDays(x.w, x.k)
-	if plan, p := reprocess.PlanPack(x.w, x.k, days); p == nil {
-		if plan.Electrodes != nil {
-			parts = append(parts, fmt.Sprintf("%d electrodes", plan.Electrodes.Total))
-		}
-		if plan.Battery != nil {
-			parts = append(parts, fmt.Sprintf("%d cells for %d days", plan.Battery.Cells, days))
-		}
+	if put := packFor(x.w, x.k, days).PutIn(); len(put) > 0 {
+		lines = append(lines, fmt.Sprintf("Put in for %d days: %s.", days, strings.Join(put, "; ")))
 	}
-	return "In the bag: " + strings.Join(parts, ", ") + "."
+	return lines
 }
 
 // known is an answer that need not be asked: the usual one, the only box that fits, the label

@@ -120,6 +120,7 @@ func (v *Visit) slipPDF(k *reprocess.Kit, w *reprocess.World, code labels.Code,
 		}
 		slip.Battery = v.batteryDays(w, k, day)
 		slip.CoinCells = coinCells(w, r)
+		planSlip(&slip, w, k, v.slipBegin(w, k), day)
 		slip.Cycle = cycleWords(w, k, r)
 	}
 	return labels.SlipPDF([]labels.Slip{slip}, labels.Paper(paper),
@@ -163,15 +164,19 @@ func contentsOf(w *reprocess.World, k *reprocess.Kit) []labels.Item {
 // batteryDays are the days on which the cell is changed, as far as the record knows how long
 // one lasts.
 func (v *Visit) batteryDays(w *reprocess.World, k *reprocess.Kit, back reprocess.Date) []time.Time {
-	begin := v.today()
-	if l := w.Loans[k.Loan]; l.Open() && l.Out != 0 {
-		begin = reprocess.DateIn(l.Out, v.Now.Zone)
-	}
 	var days []time.Time
-	for _, d := range reprocess.CellChanges(begin, back, k.Release.CellDays) {
+	for _, d := range reprocess.CellChanges(v.slipBegin(w, k), back, k.Release.CellDays) {
 		days = append(days, dayTime(d))
 	}
 	return days
+}
+
+// slipBegin is the day of the hand-out, today while it is still here.
+func (v *Visit) slipBegin(w *reprocess.World, k *reprocess.Kit) reprocess.Date {
+	if l := w.Loans[k.Loan]; l.Open() && l.Out != 0 {
+		return reprocess.DateIn(l.Out, v.Now.Zone)
+	}
+	return v.today()
 }
 
 // coinCells tells whether a cell behind the release is one that children swallow.

@@ -70,6 +70,7 @@ func modelPage(m reprocess.Model) *officePage {
 		strings.Join(m.Parts, "\n"))
 	parts.Lines, parts.Hint = 4, "One a line, such as charging cable"
 	f.field(parts)
+	evidenceFields(f, m)
 	if m.ID != "" {
 		f.tick("retired", "No longer used", "No new pieces of this model", m.Retired)
 	}
@@ -98,6 +99,7 @@ func setModel(v *Visit) error {
 		Kind: reprocess.Kind(t.text("kind")), Parts: lines(t.text("parts")),
 		CycleLimit: t.whole("cycle_limit", "Most cycles"),
 		WearDays:   t.whole("wear_days", "Days a cell lasts"), Retired: t.yes("retired")}
+	t.readEvidence(&m)
 	if err := t.err(); err != nil {
 		return v.Refuse(err, modelPage(m))
 	}

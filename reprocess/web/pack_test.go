@@ -1,0 +1,102 @@
+package web
+
+import (
+	"net/http"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"handback/labels"
+	"handback/reprocess"
+)
+
+// planned lets the recorder's model state what a kit is packed by: three electrodes every three
+// days, two coin cells that last 120 h.
+func (c *clinic) planned() {
+	c.t.Helper()
+	c.must(reprocess.SetModel{Model: reprocess.Model{ID: c.models[0], Name: "Model recorder",
+		Kind: reprocess.Recorder, WearDays: 14, IFU: "booklet", Parts: []string{"lead set"},
+		Cell: "CR2032", CellCount: 2, RunHours: 120, ElectrodeInterval: "3", PerSet: 3, UsualDays: 14}})
+}
+
+// The plan of the electrode table for 14 days at 3 days (function-test reference, section 6):
+// 5 sets and 1 spare, 18 electrodes, changes on days 3, 6, 9, 12.
+func TestThePlanFromPackingToTheLongerLoan(t *testing.T) {
+	c := newClinic(t)
+	c.planned()
+	c.toTest()
+	b := c.bench
+	for _, cmd := range []reprocess.Command{
+		reprocess.RecordStep{Kit: c.kit, Pieces: []string{c.recorder}, Step: reprocess.StepFunction,
+			Answers: []reprocess.Answer{{Ask: "worn_by", Value: "bench"}, {Ask: "signal", Value: "usable"},
+				{Ask: "memory", Value: "yes"}}}} {
+		c.as(b, cmd)
+	}
+	b.get(c.path())
+	require.Contains(t, b.body, "Put in for 14 days: 18 electrodes: 6 sets of 3, 1 of them spare")
+	require.Contains(t, b.body, "6 spare cells CR2032, all from one lot") // ceil(336×1.2/120)=4 sets
+	c.as(b, reprocess.RecordStep{Kit: c.kit, Step: reprocess.StepPacking, Answers: []reprocess.Answer{
+		{Ask: "complete", Value: "yes"}, {Ask: "sealed", Value: "yes"}, {Ask: "label", Value: c.codeR}}})
+	b.get(c.path("release"))
+	b.post(c.path("release"), "secret", testSecret)
+	require.Equal(t, http.StatusSeeOther, b.status, b.body)
+	c.must(reprocess.SetSettings{Settings: reprocess.Settings{Site: "Test", Zone: "UTC",
+		Contact: "555 0100", Hours: "Mon to Fri 8 to 16"}})
+	desk := c.person("Dan Desk", "dan", reprocess.RoleFrontDesk)
+	at := "/desk/kit/" + c.kit
+	desk.get(at + "/out")
+	require.Contains(t, desk.body, "In the bag for 14 days")
+	require.Contains(t, desk.body, "call the emergency number at once")
+	desk.post(at+"/out", "reference", "A-1", "days", "14", "told", "none")
+	require.Equal(t, http.StatusSeeOther, desk.status, desk.body)
+	desk.get(at + "/loan")
+	require.Contains(t, desk.body, "27 Nov 2026, 30 Nov 2026, 3 Dec 2026, 6 Dec 2026")
+	require.Contains(t, desk.body, "28 Nov 2026, 2 Dec 2026, 6 Dec 2026", "the battery")
+	desk.post(at+"/extend", "days", "15")
+	desk.get(at + "/loan")
+	require.Contains(t, desk.body, "Needed for 15 days")
+	require.NotContains(t, desk.body, "6 Dec 2026, 9 Dec 2026", "five sets still do: 15/3")
+	desk.post(at+"/extend", "days", "16")
+	desk.get(at + "/loan")
+	require.Contains(t, desk.body, "6 Dec 2026, 9 Dec 2026", "a sixth set from day 15 on")
+	b.get("/labels/slip/" + c.kit)
+	b.post("/labels/slip/"+c.kit, "due", "2026-12-10", "paper", "A4")
+	require.Equal(t, http.StatusSeeOther, b.status, b.body)
+	b.get("/labels/slip/" + c.kit + "/slip.pdf?due=2026-12-10&paper=A4")
+	require.True(t, strings.HasPrefix(b.body, "%PDF-"), b.body)
+}
+
+// Six rows fit on a slip. What has none of its own is counted, never left out.
+func TestRowsOfASlip(t *testing.T) {
+	item := func(name string, n int) labels.Item { return labels.Item{Name: name, Count: n} }
+	pieces := []labels.Item{item("Recorder", 1), item("Phone", 1), item("Case", 1), item("Strap", 2)}
+	planned := []labels.Item{item("Electrodes", 18), item("Spare cells", 2)}
+	require.Equal(t, []labels.Item{item("Recorder", 1), item("Phone", 1), item("Electrodes", 18),
+		item("Spare cells", 2), item("Case", 1), item("Strap", 2)}, fitContents(pieces, planned, 2))
+	more := append(pieces, item("Charger", 1))
+	require.Equal(t, []labels.Item{item("Recorder", 1), item("Phone", 1), item("Electrodes", 18),
+		item("Spare cells", 2), item("Case", 1), item("Other parts", 3)}, fitContents(more, planned, 2))
+}
+
+// A model's page keeps what the plan is made from, and never the learnt height.
+func TestTheModelsPageKeepsWhatThePlanNeeds(t *testing.T) {
+	c := newClinic(t)
+	boss := c.person("Sue Super", "sue", reprocess.RoleSupervisor)
+	at := "/models/" + c.models[0]
+	boss.get(at)
+	boss.post(at, "name", "Model recorder", "kind", "recorder", "wear_days", "7", "export", "yes",
+		"cell", "LR03", "cell_count", "1", "run_hours", "170", "electrode_interval", "2,5",
+		"per_set", "3", "usual_days", "7", "height_shown", "9.999")
+	require.Equal(t, http.StatusSeeOther, boss.status, boss.body)
+	w, err := c.store.SetUp(boss.ctx())
+	require.NoError(t, err)
+	m := w.Models[c.models[0]]
+	require.True(t, m.Export)
+	require.Equal(t, "2.5", m.ElectrodeInterval)
+	require.Zero(t, m.ExpectedHeightUV)
+	boss.get(at)
+	boss.post(at, "name", "Model recorder", "kind", "recorder", "cell", "spaghetti")
+	require.Equal(t, http.StatusBadRequest, boss.status)
+	require.Contains(t, boss.body, "as printed on the cell")
+}
