@@ -36,7 +36,7 @@ func (p *Product) StrengthWords() []string {
 		return []string{sentence(title(err.Error()))}
 	}
 	if len(parts) == 1 && parts[0].Figure.Basis == strength.Unstated {
-		return unstatedWords(parts[0], density)
+		return StrengthReadings(parts[0], density)
 	}
 	words, err := composed(parts, density)
 	if err != nil {
@@ -45,10 +45,15 @@ func (p *Product) StrengthWords() []string {
 	return []string{words}
 }
 
-// unstatedWords gives every reading of a bare "%", because nobody said which.
-func unstatedWords(part strength.Part, density *strength.Density) []string {
+// StrengthReadings gives every reading of a bare "%", because nobody said which; nothing for
+// a figure with a basis.
+func StrengthReadings(part strength.Part, density *strength.Density) []string {
+	if part.Figure.Basis != strength.Unstated {
+		return nil
+	}
 	all := []string{"The label states no basis: the figure may mean either."}
-	for _, basis := range []strength.Basis{strength.ByVolume, strength.ByMass} {
+	for _, basis := range []strength.Basis{strength.ByVolume, strength.ByMass,
+		strength.Per100Millis} {
 		read := part
 		read.Figure.Basis = basis
 		words, err := composed([]strength.Part{read}, density)

@@ -98,9 +98,9 @@ func CellsFit(w *World, piece *Piece, lot string, today Date) *Problem {
 	return nil
 }
 
-// wipedFilm is what one wipe may leave on a surface, g/m²: near-saturated wipers lay down
+// WipedFilm is what one wipe may leave on a surface, g/m²: near-saturated wipers lay down
 // about 9; a guess, so that the answer is taken within a factor of three either way.
-const wipedFilm strength.GramsPerSquareMetre = 10
+const WipedFilm strength.GramsPerSquareMetre = 10
 
 // OneWipe is advice, never a verdict: how long one wipe of an alcohol is likely to keep its
 // strength in a quiet room of 20 °C. ok is false for products without alcohol or without
@@ -118,7 +118,7 @@ func (p *Product) OneWipe(neededS int) (advice OneWipe, ok bool) {
 		return OneWipe{}, false
 	}
 	t, err := strength.EstimateWetness(strength.Film{Parts: parts, Density: density,
-		Mass: wipedFilm, Temperature: 20, Air: strength.StillRoomAir,
+		Mass: WipedFilm, Temperature: 20, Air: strength.StillRoomAir,
 		Humidity: strength.MiddleHumidity})
 	if err != nil {
 		return OneWipe{}, false

@@ -53,7 +53,8 @@ func runDilute(_ context.Context, args []string, s streams) error {
 		return printJSON(s.out, diluteAnswer{float64(p.Stock), float64(p.Water),
 			float64(p.StockMass), float64(p.WaterMass), float64(p.Contraction), float64(p.Mistake)})
 	}
-	return printPlan(s.out, order, p)
+	_, err = io.WriteString(s.out, strength.Text(p.Lines(order)))
+	return err
 }
 
 func readOrder(f *flags, stock, target, volume, alcohol, least string) (
@@ -72,21 +73,4 @@ func readOrder(f *flags, stock, target, volume, alcohol, least string) (
 	}
 	o.Least, err = optionalStrength(f, "min", least)
 	return o, err
-}
-
-func printPlan(w io.Writer, o strength.Order, p strength.Plan) error {
-	_, err := fmt.Fprintf(w, "measure %.1f mL of stock (%.1f g), make up with water to %.1f mL\n"+
-		"water needed: about %.1f mL (%.1f g); volume lost in mixing: %.1f mL\n"+
-		"a common mistake, adding %.1f mL of water instead, gives %.2f %% v/v\n",
-		float64(p.Stock), float64(p.StockMass), float64(p.Volume), float64(p.Water),
-		float64(p.WaterMass), float64(p.Contraction), float64(p.Volume-p.Stock), float64(p.Mistake))
-	if err == nil && !o.Stock.Single() {
-		_, err = fmt.Fprintf(w, "planned with the low end of the stock, %.2f %% v/v; with its high end "+
-			"it comes out at %.2f %% v/v\n", float64(p.StockTaken), float64(p.AtHighEnd))
-	}
-	if err == nil {
-		_, err = fmt.Fprintln(w, "flammable: small amounts, aired room, no flame or spark; "+
-			"let it cool before making up")
-	}
-	return err
 }

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"io"
 
 	"handback/reprocess/strength"
 )
@@ -45,10 +46,7 @@ func runHydrometer(_ context.Context, args []string, s streams) error {
 		return printJSON(s.out, hydrometerAnswer{float64(m.Volume), float64(m.Mass),
 			float64(m.Density), float64(m.Uncertainty)})
 	}
-	_, err = fmt.Fprintf(s.out, "%.2f %% v/v (give or take %.2f)\n%.2f %% w/w\n"+
-		"%.2f kg/m3 at the temperature of the liquid\n"+
-		"holds for ethanol and water only; additives and other alcohols shift the reading\n",
-		float64(m.Volume), float64(m.Uncertainty), float64(m.Mass), float64(m.Density))
+	_, err = io.WriteString(s.out, strength.Text(m.Lines()))
 	return err
 }
 

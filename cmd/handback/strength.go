@@ -41,44 +41,46 @@ func runStrength(_ context.Context, args []string, s streams) error {
 	if _, err := f.parse(args, 0); err != nil {
 		return err
 	}
-	answer, err := judgeStrength(f, parts, *density, *least, *most)
+	v, err := judgeStrength(f, parts, *density, *least, *most)
 	if err != nil {
 		return fmt.Errorf("strength: %w", err)
 	}
 	if *asJSON {
-		return printJSON(s.out, answer)
+		return printJSON(s.out, strengthAnswerOf(v))
 	}
-	return answer.print(s.out)
+	_, err = io.WriteString(s.out, strength.Text(v.Lines()))
+	return err
 }
 
-func judgeStrength(f *flags, texts []string, density, least, most string) (strengthAnswer, error) {
+func judgeStrength(f *flags, texts []string, density, least, most string) (
+	none strength.Verdict, err error) {
 	parts, err := readParts(texts)
 	if err != nil {
-		return strengthAnswer{}, err
+		return none, err
 	}
 	d, err := optionalDensity(f, density)
 	if err != nil {
-		return strengthAnswer{}, err
+		return none, err
 	}
 	low, err := optionalStrength(f, "min", least)
 	if err != nil {
-		return strengthAnswer{}, err
+		return none, err
 	}
 	high, err := optionalStrength(f, "max", most)
 	if err != nil {
-		return strengthAnswer{}, err
+		return none, err
 	}
-	v, err := strength.Judge(parts, low, high, d)
-	if err != nil {
-		return strengthAnswer{}, err
-	}
+	return strength.Judge(parts, low, high, d)
+}
+
+func strengthAnswerOf(v strength.Verdict) strengthAnswer {
 	answer := strengthAnswer{Verdict: string(v.Outcome), Why: v.Why}
 	if c := v.Composition; c != nil {
 		answer.Mass, answer.Volume = number(c.Mass), number(c.Volume)
 		answer.Grams, answer.Density = number(c.Grams), number(c.Density)
 		answer.Uncertainty = number(c.Uncertainty)
 	}
-	return answer, nil
+	return answer
 }
 
 // readParts reads the repeated --part flag of strength and wetness.
@@ -121,15 +123,4 @@ func optionalStrength(f *flags, name, text string) (*strength.Figure, error) {
 func number[T ~float64](v T) *float64 {
 	x := float64(v)
 	return &x
-}
-
-func (a strengthAnswer) print(w io.Writer) error {
-	if a.Mass != nil {
-		if _, err := fmt.Fprintf(w, "%.2f %% v/v (give or take %.2f)\n%.2f %% w/w\n%.2f g/100 mL\n"+
-			"%.2f kg/m3 at 20 °C\n", *a.Volume, *a.Uncertainty, *a.Mass, *a.Grams, *a.Density); err != nil {
-			return err
-		}
-	}
-	_, err := fmt.Fprintf(w, "%s: %s\n", a.Verdict, a.Why)
-	return err
 }

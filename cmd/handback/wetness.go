@@ -55,7 +55,8 @@ func runWetness(_ context.Context, args []string, s streams) error {
 		}
 		return printJSON(s.out, answer)
 	}
-	return printWetness(s.out, wet)
+	_, err = io.WriteString(s.out, strength.Text(wet.Lines()))
+	return err
 }
 
 func readFilm(parts []string, grams, temperature, air, humidity string) (
@@ -74,17 +75,4 @@ func readFilm(parts []string, grams, temperature, air, humidity string) (
 	}
 	film.Humidity, err = strength.ParseHumidity(humidity)
 	return film, err
-}
-
-func printWetness(w io.Writer, wet strength.WetTime) error {
-	_, err := fmt.Fprintf(w, "keeps 50 %% v/v for about %.0f s, could be %.0f s or %.0f s\n",
-		float64(wet.Seconds), float64(wet.Low), float64(wet.High))
-	if err == nil && wet.SeenDry != nil {
-		_, err = fmt.Fprintf(w, "looks dry after about %.0f s, long after the strength is gone\n",
-			float64(*wet.SeenDry))
-	}
-	if err == nil {
-		_, err = fmt.Fprintln(w, strength.NotValidated)
-	}
-	return err
 }

@@ -34,6 +34,7 @@ func showSupplies(v *Visit) error {
 	}
 	p.act("/lots", "Lots")
 	p.act("/products", "Disinfectants")
+	p.act("/reckon", "Reckon with alcohol")
 	return v.Show(p)
 }
 

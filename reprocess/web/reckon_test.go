@@ -1,0 +1,140 @@
+package web
+
+import (
+	"html"
+	"net/http"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"handback/reprocess"
+)
+
+// reckon opens a worksheet with these inputs in its address.
+func (b *browser) reckon(path string, pairs ...string) string {
+	b.site.t.Helper()
+	b.get(path + "?" + fields(pairs...).Encode())
+	return html.UnescapeString(b.body)
+}
+
+func TestTheWorksheetsAnswer(t *testing.T) {
+	s := newClinicSite(t)
+	size := len(s.world().Lots)
+	before, err := s.store.Size(t.Context())
+	require.NoError(t, err)
+	for _, x := range []struct {
+		path  string
+		says  []string // source beside each
+		pairs []string
+	}{
+		// 70 % v/v is 62.39 % w/w and 55.25 g/100 mL: OIML R 22, table IVa.
+		{"/reckon/label", []string{"62.39 % w/w", "55.25 g/100 mL", "Pass:"},
+			[]string{"ethanol", "70%v/v", "min", "70 % v/v"}},
+		// A bare 70 % may be 70, 76.95 or 88.69 % v/v (OIML R 22); against 70 % w/w undecided.
+		{"/reckon/label", []string{"Undecided:", "states no basis", "77.0 % v/v", "88.7 % v/v"},
+			[]string{"ethanol", "70 %", "min", "70%w/w"}},
+		// 70 on the stem at 30 °C is 66.67 % v/v: OIML R 22 with the glass of R 44.
+		{"/reckon/reading", []string{"66.67 % v/v (give or take 0.57)", "ethanol and water only",
+			"Fail:"}, []string{"reading", "70%v/v", "temperature", "30", "glass", "soda-lime",
+			"min", "70%v/v"}},
+		// 1 L of 70 from 96: 729.2 mL, water about 297.4 mL, contraction about 26.5 mL; 729.2 mL
+		// with 270.8 mL of water gives 71.79 % v/v: OIML R 22.
+		{"/reckon/dilute", []string{"measure 729.2 mL", "make up with water to 1000.0 mL",
+			"297.", "26.", "71.79 % v/v", "lammable"}, []string{"alcohol", "ethanol", "stock",
+			"96%v/v", "target", "70%v/v", "volume", "1 L"}},
+		// Pharmacopoeial 96 % is 95.1 to 96.9: planned with 95.1.
+		{"/reckon/dilute", []string{"low end of the stock, 95.10 % v/v"}, []string{"alcohol",
+			"ethanol", "stock", "95.1..96.9%v/v", "target", "70%v/v", "volume", "1000mL"}},
+		// 10 g/m2 of ethanol 70 % at 20 °C holds about 35 s, 17 to 69 s: too short for 60 s for
+		// sure only beyond the band. Computed elsewhere, no measurement of the case exists.
+		{"/reckon/wet", []string{"Doubtful:", "about 35 s", "no measurement"}, []string{"ethanol",
+			"70%v/v", "grams", "10", "temperature", "20", "contact", "60"}},
+		{"/reckon/wet", []string{"Likely:"}, []string{"ethanol", "70%v/v", "grams", "40",
+			"temperature", "20", "contact", "60"}},
+		{"/reckon/wet", []string{"Unlikely:"}, []string{"ethanol", "70%v/v", "grams", "5",
+			"temperature", "20", "contact", "60"}},
+		// An unknown film: a factor of three either way, 35 s is 12 to 104 s.
+		{"/reckon/wet", []string{"Doubtful:", "could be 12 s or 10"}, []string{"ethanol", "70%v/v",
+			"temperature", "20", "contact", "60"}},
+	} {
+		body := s.b.reckon(x.path, x.pairs...)
+		require.Equal(t, http.StatusOK, s.b.status, body)
+		for _, says := range x.says {
+			require.Contains(t, strings.ReplaceAll(body, "Measure", "measure"), says, "%v", x.pairs)
+		}
+		require.Contains(t, body, `value="`+x.pairs[1]+`"`, "what was typed stands in the form")
+	}
+	after, err := s.store.Size(t.Context())
+	require.NoError(t, err)
+	require.Equal(t, before, after, "reckoning makes no entry")
+	require.Len(t, s.world().Lots, size)
+}
+
+func TestTheWorksheetsRefuseInASentence(t *testing.T) {
+	s := newClinicSite(t)
+	stem := []string{"reading", "70%v/v", "temperature", "20", "glass", "soda-lime"}
+	mix := []string{"alcohol", "ethanol", "stock", "96%v/v", "target", "70%v/v", "volume", "1000mL"}
+	wet := []string{"ethanol", "70%v/v", "temperature", "20", "contact", "60"}
+	label := []string{"ethanol", "70%v/v"}
+	for _, x := range []struct {
+		path, name, value, says string
+		pairs                   []string
+	}{
+		{"/reckon/label", "ethanol", "", "strength of an alcohol is missing",
+			append(label, "min", "70%v/v")},
+		{"/reckon/label", "ethanol", "70", "Ethanol:", label},
+		{"/reckon/label", "ethanol", "٧٠%v/v", "Ethanol:", label},
+		{"/reckon/label", "ethanol", "101%v/v", "Ethanol:", label},
+		{"/reckon/label", "density", "876.5", "Density:", label},
+		{"/reckon/label", "max", "NaN%v/v", "Most strength:", label},
+		{"/reckon/label", "min", "70 %", "basis", label},
+		{"/reckon/reading", "reading", "", "reading is missing", stem},
+		{"/reckon/reading", "temperature", "", "temperature is missing", stem},
+		{"/reckon/reading", "glass", "", "material of the instrument is missing", stem},
+		{"/reckon/reading", "glass", "plastic", "lastic", stem},
+		{"/reckon/reading", "temperature", "41", "40", stem},
+		{"/reckon/reading", "reading", "700kg/m3", "outside the table", stem},
+		{"/reckon/dilute", "target", "96%v/v", "stock", mix},
+		{"/reckon/dilute", "min", "75%v/v", "75", mix},
+		{"/reckon/dilute", "volume", "1,000mL", "1", mix},
+		{"/reckon/dilute", "alcohol", "", "alcohol is missing", mix},
+		{"/reckon/wet", "temperature", "", "temperature is missing", wet},
+		{"/reckon/wet", "contact", "", "contact time is missing", wet},
+		{"/reckon/wet", "contact", "0", "whole number of seconds", wet},
+		{"/reckon/wet", "contact", "3601", "whole number of seconds", wet},
+		{"/reckon/wet", "ethanol", "70%", "asis", wet},
+	} {
+		q := fields(x.pairs...)
+		q.Set(x.name, x.value)
+		s.b.get(x.path + "?" + q.Encode())
+		body := html.UnescapeString(s.b.body)
+		require.Equal(t, http.StatusBadRequest, s.b.status, "%v", x)
+		require.Contains(t, body, x.says, "%v", x)
+		require.NotContains(t, body, ">Answer<")
+		if x.value != "" && !strings.Contains("ethanol plastic", x.value) {
+			require.Contains(t, body, `value="`+x.value+`"`, "what was typed is kept")
+		}
+	}
+}
+
+func TestTheWorksheetsStandUnderSupplies(t *testing.T) {
+	s := newClinicSite(t)
+	desk := s.person("Dario Moss", "dario", reprocess.RoleFrontDesk)
+	desk.get("/supplies")
+	require.Contains(t, desk.body, `href="/reckon"`)
+	desk.get("/reckon")
+	for _, sheet := range worksheets {
+		require.Contains(t, desk.body, `href="`+sheet.path+`"`)
+		desk.get(sheet.path)
+		require.Equal(t, http.StatusOK, desk.status)
+		require.Contains(t, desk.body, `method="get"`)
+		require.NotContains(t, desk.body, ">Answer<")
+		require.Less(t, len(desk.body), 14<<10, "a page stays light")
+		desk.get("/reckon")
+	}
+	nobody := s.browser()
+	nobody.get("/reckon/label?" + url.Values{"ethanol": {"70%v/v"}}.Encode())
+	require.NotContains(t, nobody.body, "62.39")
+}
