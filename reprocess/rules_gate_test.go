@@ -241,11 +241,10 @@ func TestTwoRepeatsThenTheTechnician(t *testing.T) {
 // second person to the release.
 func TestOverrides(t *testing.T) {
 	c := newClinic(t)
-	ada, boss := c.actor("ada"), c.actor("boss")
 	c.toWet()
-	c.refused("no_override", boss, Override{Kit: "K18", Piece: "P18-1", Step: StepDisinfection, Reason: "in a hurry"})
+	c.refused("no_override", c.actor("boss"), Override{Kit: "K18", Piece: "P18-1", Step: StepDisinfection, Reason: "in a hurry"})
 	c = readyToRelease(t)
-	ada, boss = c.actor("ada"), c.actor("boss")
+	ada, boss := c.actor("ada"), c.actor("boss")
 	c.do(ada, SmallRepair{Kit: "K18", Piece: "P18-1", Part: "clip"})
 	rec := []string{"P18-1"}
 	c.do(ada, RecordStep{Kit: "K18", Pieces: rec, Step: StepInspection, Answers: answers("sound", "yes")})
