@@ -28,6 +28,9 @@ CREATE INDEX link_reference ON link (reference COLLATE NOCASE) WHERE reference <
 // openWearers opens the file of links, one connection for reading and writing. What is erased
 // is overwritten (secure_delete).
 func openWearers(ctx context.Context, path string) (*sql.DB, error) {
+	if err := closeToOthers(path); err != nil {
+		return nil, unusable("The file of wearer links cannot be closed to others.", err)
+	}
 	db, err := openDB(ctx, path, append([]string{"secure_delete(1)"}, writerPragmas...),
 		"&_txlock=immediate")
 	if err != nil {
@@ -36,14 +39,28 @@ func openWearers(ctx context.Context, path string) (*sql.DB, error) {
 	db.SetMaxOpenConns(1)
 	sum := sha256.Sum256([]byte(wearersSchema))
 	err = migrate(ctx, db, []migration{{1, "wearers", wearersSchema, hex.EncodeToString(sum[:])}})
-	if err == nil {
-		err = os.Chmod(path, 0o600)
-	}
 	if err != nil {
 		db.Close()
 		return nil, unusable("The file of wearer links cannot be used.", err)
 	}
 	return db, nil
+}
+
+// closeToOthers makes a file that only its owner reads, or closes one that is there, with its
+// write-ahead log. It has to come before the engine opens the file: the log is made with the
+// rights that the file has at that moment.
+func closeToOthers(path string) error {
+	f, err := os.OpenFile(path, os.O_CREATE|os.O_RDWR, 0o600)
+	if err != nil {
+		return err
+	}
+	f.Close()
+	for _, name := range []string{path, path + "-wal", path + "-shm"} {
+		if err := os.Chmod(name, 0o600); err != nil && !errors.Is(err, os.ErrNotExist) {
+			return err
+		}
+	}
+	return nil
 }
 
 // referenceLetters may stand in a wearer reference, besides letters and digits.

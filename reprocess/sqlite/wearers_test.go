@@ -29,9 +29,22 @@ func TestWearerTokens(t *testing.T) {
 		_, err = c.WearerRef(ctx, unknown)
 		require.Equal(t, "no_link", rule(err))
 	}
-	info, err := os.Stat(filepath.Join(c.dir, wearersName))
+}
+
+// Nobody else on the machine reads the references, from the first moment on: they stand in the
+// write-ahead log before they stand in the file.
+func TestWearerFilesAreClosedToOthers(t *testing.T) {
+	c := fresh(t)
+	_, err := c.WearerToken(ctx, "A-2041")
 	require.NoError(t, err)
-	require.Equal(t, os.FileMode(0o600), info.Mode().Perm())
+	files, err := filepath.Glob(filepath.Join(c.dir, wearersName+"*"))
+	require.NoError(t, err)
+	require.NotEmpty(t, files)
+	for _, path := range files {
+		info, err := os.Stat(path)
+		require.NoError(t, err)
+		require.Equal(t, os.FileMode(0o600), info.Mode().Perm(), path)
+	}
 }
 
 func TestReferencesAreCodes(t *testing.T) {
