@@ -127,8 +127,8 @@ func (w *scribe) decide(ctx context.Context, tx *sql.Tx, b *batch, a *ask) error
 	return w.enter(ctx, b, a, body)
 }
 
-// known answers a repeated key from its entry. The same key for another act or person is a
-// mistake of a form, not a repeat.
+// known answers a repeated key from its entry. The same key for another act, kit or
+// person is a mistake of a form, not a repeat.
 func (w *scribe) known(ctx context.Context, tx *sql.Tx, b *batch, a *ask) (bool, error) {
 	if a.Key == "" {
 		return false, nil
@@ -150,7 +150,10 @@ func (w *scribe) known(ctx context.Context, tx *sql.Tx, b *batch, a *ask) (bool,
 	if err != nil {
 		return false, err
 	}
-	if e.Act != a.Cmd.Act() || a.Actor.Person == nil || e.By != a.Actor.Person.ID {
+	named := a.Cmd.Needs().Kit
+	otherKit := named != "" && e.Kit != "" && named != e.Kit
+	if e.Act != a.Cmd.Act() || otherKit || a.Actor.Person == nil ||
+		e.By != a.Actor.Person.ID {
 		a.problem = &reprocess.Problem{Code: reprocess.Conflict, Rule: "key_used",
 			Text: "This form was already used for something else.",
 			Fix:  "Open the page again and repeat what you did."}

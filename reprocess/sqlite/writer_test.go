@@ -132,6 +132,21 @@ func TestAKeyOfSomethingElseIsNoRepeat(t *testing.T) {
 
 // TestWhatIsRecorded: a refusal by a rule is an entry with what was asked; what could not be
 // understood, and whatever nobody signed in asks, is none.
+// A form of one kit whose key comes with another kit was edited: answering it from the first
+// kit's entry would say that the other one was released.
+func TestAKeyOfAnotherKitIsNoRepeat(t *testing.T) {
+	b := newBench(t)
+	one, two := b.register("17"), b.register("18")
+	r := b.request(b.boss, reprocess.Move{Kit: one, Place: "drawer"})
+	_, err := b.Do(context.Background(), r)
+	require.NoError(t, err)
+	r.Cmd = reprocess.Move{Kit: two, Place: "drawer"}
+	_, err = b.Do(context.Background(), r)
+	require.Error(t, err)
+	require.Equal(t, "key_used", reprocess.AsProblem(err).Rule)
+	verified(t, b.Dir())
+}
+
 func TestWhatIsRecorded(t *testing.T) {
 	b := newBench(t)
 	kit := b.register("17")
