@@ -4,6 +4,7 @@ package reprocess
 const (
 	ActFirstSupervisor Act = "first_supervisor"
 	ActSettings        Act = "settings"
+	ActPolicy          Act = "policy"
 	ActPerson          Act = "person"
 	ActSecret          Act = "secret"
 	ActPhone           Act = "phone"
@@ -71,6 +72,7 @@ var (
 var rights = []Right{
 	{ActFirstSupervisor, "set up the first supervisor", boss, false},
 	{ActSettings, "change the settings", boss, false},
+	{ActPolicy, "set which claims are needed", judges, false},
 	{ActPerson, "add or change staff", boss, false},
 	{ActSecret, "set their own secret", everyone, false},
 	{ActPhone, "enrol a phone", boss, false},

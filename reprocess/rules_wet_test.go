@@ -325,7 +325,7 @@ func TestClaimsAtTheStep(t *testing.T) {
 		{"as in the instructions, but a flag", written, []string{"gastro"}, "claims", 0},
 	} {
 		p := x.product
-		s, problem := (Suit{Product: &p}).covers(&Procedure{FloorS: 60, Needed: []string{"BAC", "YEA"}}, x.flags)
+		s, problem := (Suit{Product: &p}).covers(nil, &Procedure{FloorS: 60, Needed: []string{"BAC", "YEA"}}, x.flags)
 		if x.rule != "" {
 			require.NotNil(t, problem, x.name)
 			require.Equal(t, x.rule, problem.Rule, x.name)

@@ -2,6 +2,7 @@ package reprocess
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"handback/reprocess/spectrum"
@@ -51,7 +52,7 @@ func suitsOn(w *World, con *Container, piece *Piece, proc *Procedure, flags []st
 	if p := s.fits(w, piece, proc); p != nil {
 		return s, p
 	}
-	return s.covers(proc, flags)
+	return s.covers(w.Settings.Policy, proc, flags)
 }
 
 // chain follows container → lot → product.
@@ -120,16 +121,21 @@ func (s Suit) fits(w *World, piece *Piece, proc *Procedure) *Problem {
 }
 
 // covers matches the claims against what this return needs. "As in the instructions, page n",
-// signed by a supervisor, stands for the base set; whatever a flag adds must be claimed.
-func (s Suit) covers(proc *Procedure, flags []string) (Suit, *Problem) {
+// signed by a supervisor, stands for the procedure's set; whatever a flag or the clinic's policy
+// adds must be claimed.
+func (s Suit) covers(policy *Policy, proc *Procedure, flags []string) (Suit, *Problem) {
 	base := tokens(proc.Needed)
+	if len(base) == 0 {
+		base = spectrum.Base()
+	}
 	offers := s.Product.offers()
 	if s.Product.AsWritten != "" && s.Product.WrittenS > 0 {
 		for _, t := range base {
 			offers = append(offers, spectrum.Offer{Token: t, Seconds: s.Product.WrittenS})
 		}
 	}
-	r, err := spectrum.Judge(flagsOf(flags), base, offers)
+	r, err := spectrum.JudgeBy(policy.Rows(), flagsOf(flags),
+		slices.Concat(base, policy.base()), offers)
 	if err != nil {
 		return s, &Problem{Code: Refused, Rule: "claims", Text: title(err.Error()) + ".",
 			Fix: "Ask a supervisor to correct the procedure or the flags.", Err: err}

@@ -51,7 +51,7 @@ func StrengthReadings(part strength.Part, density *strength.Density) []string {
 	if part.Figure.Basis != strength.Unstated {
 		return nil
 	}
-	all := []string{"The label states no basis: the figure may mean either."}
+	all := []string{"The label states no basis: the figure may mean any of these."}
 	for _, basis := range []strength.Basis{strength.ByVolume, strength.ByMass,
 		strength.Per100Millis} {
 		read := part

@@ -18,10 +18,14 @@ func TestStrengthInWords(t *testing.T) {
 	require.Contains(t, p.StrengthWords()[0], "within ±0.2", "a converted figure carries its bound")
 	p.Actives[0].Strength = "70%"
 	words = p.StrengthWords()
-	require.Len(t, words, 3)
+	require.Len(t, words, 4)
 	require.Contains(t, words[0], "no basis")
 	require.Contains(t, words[1], "As 70%v/v: 70.0 % v/v")
 	require.Contains(t, words[2], "As 70%w/w: ")
+	// 70 g/100 mL of propan-2-ol is 70/78.51 of its pure density: 89.16 % v/v.
+	require.Contains(t, words[3], "As 70g/100mL: 89.2 % v/v")
+	p.Actives[0].Strength = "80%" // more than the pure liquid holds: that reading drops out
+	require.Contains(t, p.StrengthWords()[3], "As 80g/100mL: cannot be")
 	p.Actives = []Active{{Agent: "quat", Strength: "0.4 %"}}
 	require.Nil(t, p.StrengthWords())
 	p = Product{Actives: []Active{{Agent: "ethanol", Strength: "seventy"}}}

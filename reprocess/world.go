@@ -13,6 +13,8 @@ type Settings struct {
 	IdleMin    int    `json:"idle_min,omitempty"`    // sign-in ends after, minutes; 0: 10
 	MinCharge  int    `json:"min_charge,omitempty"`  // phone charge asked at hand-out, %; 0: 50
 	Demo       bool   `json:"demo,omitempty"`        // invented data; every page says so
+
+	Policy *Policy `json:"policy,omitempty"` // claims a return needs; nil: the default
 }
 
 // World holds entities by id. The store keeps a partial one (what it has loaded so far), a

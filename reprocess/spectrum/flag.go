@@ -94,7 +94,9 @@ func ParseFlag(s string) (Flag, error) {
 	return "", fmt.Errorf("%q is not a flag of a return; use one of %s", s, list(Flags()))
 }
 
-func rowOf(f Flag) (Row, bool) {
+func rowOf(f Flag) (Row, bool) { return rowIn(rows, f) }
+
+func rowIn(rows []Row, f Flag) (Row, bool) {
 	i := slices.IndexFunc(rows, func(r Row) bool { return r.Flag == f })
 	if i < 0 {
 		return Row{}, false
@@ -113,7 +115,10 @@ type Need struct {
 // unknown flag, an unknown token, and None beside another flag are errors: all three would
 // otherwise ask for too little. A nil base is the default one; an empty one is an error,
 // because a disinfection that must cover nothing would pass with anything.
-func Needed(flags []Flag, base []Token) (Need, error) {
+func Needed(flags []Flag, base []Token) (Need, error) { return NeededBy(rows, flags, base) }
+
+// NeededBy is Needed by a clinic's own rows; a flag that they do not hold is an error.
+func NeededBy(policy []Row, flags []Flag, base []Token) (Need, error) {
 	if base == nil {
 		base = Base()
 	}
@@ -127,7 +132,7 @@ func Needed(flags []Flag, base []Token) (Need, error) {
 	}
 	n := Need{Claims: slices.Clone(base)}
 	for i, f := range flags {
-		if err := n.add(f, flags[:i], flags); err != nil {
+		if err := n.add(policy, f, flags[:i], flags); err != nil {
 			return Need{}, err
 		}
 	}
@@ -135,11 +140,13 @@ func Needed(flags []Flag, base []Token) (Need, error) {
 	return n, nil
 }
 
-func (n *Need) add(f Flag, before, all []Flag) error {
-	r, found := rowOf(f)
-	if !found {
-		_, err := ParseFlag(string(f))
+func (n *Need) add(policy []Row, f Flag, before, all []Flag) error {
+	if _, err := ParseFlag(string(f)); err != nil {
 		return err
+	}
+	r, found := rowIn(policy, f)
+	if !found {
+		return fmt.Errorf("the policy has no row for the flag %q; give it one", f)
 	}
 	if f == None && slices.ContainsFunc(all, func(o Flag) bool { return o != None }) {
 		return fmt.Errorf("the flag %q cannot stand beside another one; leave one of them out", f)

@@ -33,7 +33,12 @@ type Result struct {
 
 // Judge puts flags, base set and the product's claims together.
 func Judge(flags []Flag, base []Token, offers []Offer) (Result, error) {
-	need, err := Needed(flags, base)
+	return JudgeBy(rows, flags, base, offers)
+}
+
+// JudgeBy is Judge by a clinic's own rows.
+func JudgeBy(policy []Row, flags []Flag, base []Token, offers []Offer) (Result, error) {
+	need, err := NeededBy(policy, flags, base)
 	if err != nil {
 		return Result{}, err
 	}

@@ -199,7 +199,10 @@ func settingsTable() table {
 			return []string{w.Settings.Site}
 		},
 		put: func(w *world, _ string, doc []byte) error {
-			return json.Unmarshal(doc, &w.Settings)
+			var s reprocess.Settings // a new one: nothing of an older row may stay
+			err := json.Unmarshal(doc, &s)
+			w.Settings = s
+			return err
 		}}
 }
 

@@ -35,6 +35,7 @@ func showSupplies(v *Visit) error {
 	p.act("/lots", "Lots")
 	p.act("/products", "Disinfectants")
 	p.act("/reckon", "Reckon with alcohol")
+	p.act("/claims", "Claims needed")
 	return v.Show(p)
 }
 

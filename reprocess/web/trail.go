@@ -162,7 +162,11 @@ func trailWords(w *reprocess.World, e *reprocess.Entry) []string {
 	rest := *e
 	rest.Events = nil
 	for _, b := range e.Events {
-		if words := setUpWords(w, b.Event); words != "" {
+		words := setUpWords(w, b.Event)
+		if set, is := b.Event.(reprocess.SettingsSet); is && e.Act == reprocess.ActPolicy {
+			words = policyWords(set.Policy)
+		}
+		if words != "" {
 			lines = append(lines, words+".")
 			continue
 		}
