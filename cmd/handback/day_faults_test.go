@@ -65,6 +65,7 @@ func TestNoTapIsLostOrCountedTwice(t *testing.T) {
 	milo.tap("Both: seals")
 	milo.says("already done by Ada Lind at 08:06")
 	milo.look("41-already-done")
+	milo.says("New cell from LR03") // the next step, as it is offered to everybody
 	steps(4)
 }
 

@@ -378,7 +378,9 @@ func recordStep(v *Visit) error {
 			return v.Went(x.after(cmd.Pieces), saidOf(e))
 		}
 	}
-	x.full, x.typed["for"] = true, v.Field("for")
+	// What somebody else did already leads to the next step, which nobody has answered yet.
+	x.full = reprocess.AsProblem(err).Rule != "already_done"
+	x.typed["for"] = v.Field("for")
 	if len(cmd.Pieces) == 1 {
 		x.piece = cmd.Pieces[0]
 	}

@@ -80,7 +80,7 @@
     var seconds = Number(f.getAttribute("data-outbox-seconds"));
     var item = { key: f.querySelector("input[name=key]").value, to: f.getAttribute("action") || location.pathname,
       data: fieldsOf(f, e.submitter), words: f.getAttribute("data-outbox"), person: me,
-      who: body.getAttribute("data-name") || "", at: new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }),
+      who: body.getAttribute("data-name") || "", at: new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false }),
       until: seconds ? Date.now() + seconds * 1000 : 0 };
     if (!store(load().concat(item))) { native(f, e.submitter); return; }
     post(item).then(function (r) {
