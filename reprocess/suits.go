@@ -1,6 +1,7 @@
 package reprocess
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -16,6 +17,14 @@ type Suit struct {
 	NeededS   int // contact time, s
 	Until     Date
 	Why       []string // sentences: which claim covers which need, for how long
+	Covered   []Covered
+}
+
+// Covered says by what one needed claim is covered, and at which time.
+type Covered struct {
+	Need    string
+	By      string // the claim; empty: the page of the instructions that somebody signed
+	Seconds int
 }
 
 // UseBy is the last usable day of an opened container: the least of the printed expiry and
@@ -146,6 +155,7 @@ func (s Suit) covers(policy *Policy, proc *Procedure, flags []string) (Suit, *Pr
 		return s, refuse("stop_flag", "Ask infection control.", "%s", strings.Join(r.Why, " "))
 	case spectrum.Pass:
 		s.NeededS = max(r.Seconds, proc.FloorS)
+		s.Covered = s.Product.coveredBy(r)
 		return s, nil
 	}
 	return s, refuse("claims", takeAnother, "%s does not claim all that is needed: %s",
@@ -180,4 +190,55 @@ func flagsOf(texts []string) []spectrum.Flag {
 func (s Suit) SuitWords() string {
 	return fmt.Sprintf("%s, lot %s: suits, keep it wet for %d s. Usable until %s.",
 		s.Product.Name, s.Lot.Number, s.NeededS, Day(s.Until))
+}
+
+// coveredBy tells claims from what only the signed page of the instructions stands for.
+func (p *Product) coveredBy(r spectrum.Result) []Covered {
+	var all []Covered
+	for _, need := range r.Needed {
+		cover := r.Covered[need]
+		c := Covered{Need: string(need), Seconds: cover.Seconds}
+		if slices.ContainsFunc(p.Claims, func(x Claim) bool {
+			return x.Token == string(cover.By) && x.Seconds == cover.Seconds
+		}) {
+			c.By = string(cover.By)
+		}
+		all = append(all, c)
+	}
+	return all
+}
+
+// CoverWords says in one sentence which claim covers which need, at which time; empty for a
+// container that does not suit.
+func (s Suit) CoverWords() string {
+	var all []string
+	for _, c := range s.Covered {
+		words := fmt.Sprintf("%s (%s)", spectrum.Token(c.Need).Words(), c.Need)
+		switch c.By {
+		case c.Need:
+			words += fmt.Sprintf(" claimed at %d s", c.Seconds)
+		case "":
+			words += fmt.Sprintf(" as in the instructions, %s, %d s", s.Product.AsWritten, c.Seconds)
+		default:
+			words += fmt.Sprintf(" covered by %s, claimed at %d s", c.By, c.Seconds)
+		}
+		all = append(all, words)
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return "Needed: " + strings.Join(all, "; ") + "."
+}
+
+// FirstToExpire names among suitable containers the one to be used up first: the earliest
+// last day, on equal days the one that was opened first, then by id. ok is false for none.
+func FirstToExpire(suits []Suit) (first Suit, ok bool) {
+	if len(suits) == 0 {
+		return Suit{}, false
+	}
+	return slices.MinFunc(suits, func(a, b Suit) int {
+		return cmp.Or(cmp.Compare(a.Until, b.Until),
+			cmp.Compare(a.Container.Opened, b.Container.Opened),
+			cmp.Compare(a.Container.ID, b.Container.ID))
+	}), true
 }

@@ -81,7 +81,8 @@ func containerSuits(v *Visit, w *reprocess.World, c *reprocess.Container) []rule
 		if problem != nil {
 			line.Notes = []string{"No. " + problem.Text, problem.Fix}
 		} else {
-			line.Notes = []string{"Yes. Keep it wet for " + spoken(suit.NeededS) + "."}
+			line.Notes = []string{"Yes. Keep it wet for " + spoken(suit.NeededS) + ".",
+				suit.CoverWords()}
 		}
 		rows = append(rows, line)
 	}

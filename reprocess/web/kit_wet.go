@@ -109,7 +109,8 @@ func (x *view) wetForm(g group) *wetForm {
 		f.Question = "Wet now, by which container?"
 	}
 	who := map[bool]string{true: "Both are", false: g.who() + " is"}[len(g.tracks) > 1]
-	for _, o := range x.offers(g) {
+	offered := x.offers(g)
+	for _, o := range offered {
 		if o.problem != nil {
 			f.Not = append(f.Not, capital(o.name)+": "+reprocess.GateWords(o.problem))
 			continue
@@ -117,7 +118,7 @@ func (x *view) wetForm(g group) *wetForm {
 		b := button{Value: o.suit.Container.ID, First: len(f.Buttons) == 0,
 			Words: who + " wet now, by " + o.name}
 		if b.First {
-			f.Lines = append(tooShort(g), adviceOf(o)...)
+			f.Lines = slices.Concat(tooShort(g), adviceOf(o), expiresFirst(o, offered))
 		} else {
 			b.Words += ": " + o.suit.SuitWords()
 		}
@@ -147,10 +148,27 @@ func tooShort(g group) []string {
 	return nil
 }
 
+// expiresFirst names the container to be used up first, where the one on top, because it was
+// scanned or is in use, is usable longer.
+func expiresFirst(shown offer, offered []offer) []string {
+	var suits []reprocess.Suit
+	for _, o := range offered {
+		if o.problem == nil && o.suit.Container.Closed == 0 {
+			suits = append(suits, o.suit)
+		}
+	}
+	first, ok := reprocess.FirstToExpire(suits)
+	if !ok || first.Until >= shown.suit.Until {
+		return nil
+	}
+	return []string{capital(tubWords(first.Container)) + " suits as well and expires first: " +
+		"usable until " + reprocess.Day(first.Until) + "."}
+}
+
 // adviceOf says what a container is good for, how long one wipe of it may hold and how many
 // pieces to wipe at a time.
 func adviceOf(o offer) []string {
-	lines := []string{capital(o.name) + ". " + o.suit.SuitWords()}
+	lines := []string{capital(o.name) + ". " + o.suit.SuitWords(), o.suit.CoverWords()}
 	if !o.suit.Product.HasAlcohol() {
 		return append(lines, "No alcohol in it: judged by its claims. Up to six pieces at a time.")
 	}
