@@ -63,6 +63,7 @@ func (v *Visit) printPage(j printJob) *officePage {
 	f.one("preset", "Sheet", j.preset, sheets...)
 	f.text("start", "First free cell", orText(j.start, "1"), "1 is top left, counted by rows")
 	f.one("level", "How much of the symbol may be lost", j.level, v.levels()...)
+	n := len(f.Parts)
 	f.text("x", "Move right, mm", orText(j.x, "0"), "Up to 10 either way, such as 0.5 or -0.5")
 	f.text("y", "Move down, mm", orText(j.y, "0"), "Up to 10 either way")
 	f.text("scale_x", "Scale of the width, %", orText(j.scaleX, "100"), "95 to 105: 100 mm wanted, "+
@@ -70,6 +71,7 @@ func (v *Visit) printPage(j printJob) *officePage {
 	f.text("scale_y", "Scale of the height, %", orText(j.scaleY, "100"), "95 to 105")
 	f.text("dpi", "Printer's dots per inch", j.dpi, "203 to 1200, as its data sheet says; empty: "+
 		"not known")
+	f.fold(n, "Corrections for this printer", j.x+j.y+j.scaleX+j.scaleY+j.dpi != "")
 	p.form(f)
 	return p
 }

@@ -53,6 +53,20 @@ type form struct {
 	Get, File, Small bool
 	Kept             []Kept
 	Parts            []part
+	Folded           *folded
+}
+
+// folded are parts of a form that are seldom wanted; Open when something stands in them.
+type folded struct {
+	Words string
+	Open  bool
+	Parts []part
+}
+
+// fold puts the parts from the n-th on behind a line that opens.
+func (f *form) fold(n int, words string, open bool) {
+	f.Folded = &folded{words, open, f.Parts[n:]}
+	f.Parts = f.Parts[:n:n]
 }
 
 // part is a field, a choice, or words between them.
@@ -218,6 +232,8 @@ func sampleOffice() Page {
 	f.say("Lot", "As printed")
 	f.must("lot", "Lot", "E70", "As printed")
 	f.tick("more", "More", "Yes", true)
+	f.tick("seldom", "Seldom", "Yes", false)
+	f.fold(len(f.Parts)-1, "Corrections", true)
 	p.form(f)
 	p.form(&form{To: "/kits", Act: "Find", Get: true, Small: true})
 	p.act("/supplies", "Back")
