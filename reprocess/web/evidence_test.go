@@ -11,7 +11,6 @@ import (
 	"image/png"
 	"mime/multipart"
 	"net/http"
-	"os"
 	"strings"
 	"testing"
 	"time"
@@ -20,14 +19,6 @@ import (
 
 	"handback/reprocess"
 )
-
-// The recordings lie in testdata/recordings; its README says where each is from.
-func recordingFile(t testing.TB, name string) []byte {
-	t.Helper()
-	b, err := os.ReadFile("../../testdata/recordings/" + name)
-	require.NoError(t, err)
-	return b
-}
 
 // benchCSV is a made-up bench source: 60 beats a minute of height mv on a still line, as a
 // CSV of 250 values a second, with so much 50 Hz hum (peak to peak, mV).
