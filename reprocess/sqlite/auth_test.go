@@ -403,8 +403,9 @@ func TestADemonstrationLetsAnyBrowserIn(t *testing.T) {
 	_, err := c.SessionOf(ctx, planted, false)
 	require.Equal(t, "phone_ended", rule(err), "at a real site a session is on a phone")
 
-	c.do(reprocess.SetSettings{Settings: reprocess.Settings{Site: "Main building", Zone: "UTC",
-		Demo: true}})
+	_, err = c.Do(ctx, Request{Actor: reprocess.Console(), Cmd: reprocess.SetSettings{
+		Settings: reprocess.Settings{Site: "Main building", Zone: "UTC", Demo: true}}})
+	require.NoError(t, err)
 	token, _, err := c.SignIn(ctx, SignInRequest{"ida", idaSecret, ""})
 	require.NoError(t, err)
 	s, err := c.SessionOf(ctx, token, false)
