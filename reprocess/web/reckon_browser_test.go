@@ -1,0 +1,27 @@
+package web
+
+import "testing"
+
+// TestTheWorksheetsInABrowser opens the worksheets with answers and the claims on a phone:
+// axe-core and our own checks find nothing, also at 320 px.
+func TestTheWorksheetsInABrowser(t *testing.T) {
+	s := newClinicSite(t)
+	p := s.newPhone()
+	p.signIn("ada", bossSecret)
+	for name, path := range map[string]string{
+		"index": "/reckon", "label": "/reckon/label?ethanol=70+%25&min=70%25w%2Fw",
+		"reading": "/reckon/reading?reading=70%25v%2Fv&temperature=30&glass=soda-lime&min=70%25v%2Fv",
+		"refused": "/reckon/reading?reading=70%25v%2Fv&glass=soda-lime",
+		"dilute": "/reckon/dilute?alcohol=ethanol&stock=95.1..96.9%25v%2Fv&target=70%25v%2Fv" +
+			"&volume=1000mL",
+		"wet":    "/reckon/wet?ethanol=70%25v%2Fv&temperature=20&contact=60",
+		"claims": "/claims", "claims-row": "/claims/gastro",
+	} {
+		p.open(path)
+		p.axe()
+		p.width(320, 568)
+		p.fits()
+		p.width(360, 740)
+		p.shoot("reckon-" + name)
+	}
+}
