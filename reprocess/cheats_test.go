@@ -85,3 +85,40 @@ func TestALearnerOverridesNothing(t *testing.T) {
 	c.refused("learning", boss,
 		Override{Kit: "K18", Piece: "P18-1", Step: StepFunction, Reason: "bench source broken"})
 }
+
+// A recorder that this log knows is not taken over from paper a second time: retired and
+// registered anew as "ready", it would be released without a cycle. Nor is one back from
+// retirement younger than it was: its cycles go on from where they stood.
+func TestARetiredPieceIsNotTakenOverAsReady(t *testing.T) {
+	c := newClinic(t)
+	boss := c.actor("boss")
+	c.w.Pieces["P18-1"].Cycles = 7
+	c.do(boss, Aside{Kit: "K18", Piece: "P18-1", To: Retired, Reason: "worn"})
+	again := RegisterKit{Number: "20", Recorder: NewPiece{Model: "M10", Serial: "R-0017"},
+		Opening: &Opening{Ready: c.now.Today().AddDays(9)}}
+	c.refused("cycles", boss, again)
+	again.Recorder.Cycles = 7
+	c.refused("known_here", boss, again)
+	again.Opening = nil
+	c.do(boss, again)
+}
+
+// A stopped lot does not come back under a new line of the list.
+func TestAStoppedLotIsNotRecordedAnew(t *testing.T) {
+	c := newClinic(t)
+	ada := c.actor("ada")
+	c.do(ada, StopLot{Lot: "T15", Reason: "called back by its maker"})
+	lot := Lot{Kind: LotDisinfectant, Product: "D14", Number: "l6 ", Expiry: c.now.Today().AddDays(200)}
+	c.refused("lot_stopped", ada, SetLot{lot})
+	lot.Number = "L7"
+	e := c.do(ada, SetLot{lot})
+	lot.ID, lot.Number = e.Events[0].Event.(LotSet).ID, "L6"
+	c.refused("lot_stopped", ada, SetLot{lot})
+}
+
+// A correction does not make something else of a lot that stands behind a release.
+func TestACorrectionKeepsWhatALotIs(t *testing.T) {
+	c := newClinic(t)
+	c.refused("kind", c.actor("ada"), SetLot{Lot{ID: "T17", Kind: LotDisinfectant, Product: "D14",
+		Number: "L9", Expiry: c.now.Today().AddDays(9)}})
+}

@@ -25,6 +25,7 @@ type Needs struct {
 	Cycles     []string
 	Numbers    []string // kits with these pool numbers, for uniqueness
 	Serials    []string // pieces with these serials, for uniqueness
+	LotNumbers []string // lots with these printed numbers, any case
 }
 
 // Case is one decision: the facts, who asks, when, and the number the entry will get.

@@ -127,9 +127,16 @@ func (n NewPiece) piece(c *Case, k Kit, kind Kind, i int) (Piece, *Problem) {
 			"%d earlier cycles cannot be right.", n.Cycles)
 	}
 	for _, p := range c.W.Pieces {
-		if p.Serial == n.Serial && p.Model == n.Model && p.State != Retired {
+		if p.Serial != n.Serial || p.Model != n.Model {
+			continue
+		}
+		if p.State != Retired {
 			return Piece{}, conflict("serial_taken", "Check the plate.",
 				"A %s with serial %s is registered already.", kind, n.Serial)
+		}
+		if n.Cycles < p.Cycles {
+			return Piece{}, invalid("cycles", "Type at least that number of earlier cycles.",
+				"This %s had %d cycles when it was retired here.", kind, p.Cycles)
 		}
 	}
 	udi, p := checkUDI(n.UDI)
@@ -205,6 +212,14 @@ func (r RegisterKit) openingReady(c *Case, e *KitRegistered) *Problem {
 	if until < c.Now.Today() || until > c.Now.Today().AddDays(longestLoan) {
 		return invalid("date", "Give the last day the paper release holds.",
 			"A paper release until %s cannot be taken over.", Day(until))
+	}
+	for _, n := range r.pieces() {
+		for _, p := range c.W.Pieces {
+			if p.Serial == n.Serial && p.Model == n.Model {
+				return refuse("known_here", "Register it without the paper release and reprocess it.",
+					"The %s with serial %s was retired here, so no paper releases it.", p.Kind, p.Serial)
+			}
+		}
 	}
 	for i := range e.Pieces {
 		e.Pieces[i].State, e.Pieces[i].TakenOver = Released, true

@@ -1,5 +1,7 @@
 package reprocess
 
+import "strings"
+
 // SetLot records (empty id) or corrects a delivered lot of disinfectant, cells or electrodes.
 type SetLot struct{ Lot }
 
@@ -47,10 +49,11 @@ func (CloseContainer) Act() Act { return ActCloseContainer }
 
 // Needs the lot when it is changed.
 func (s SetLot) Needs() Needs {
-	if s.ID == "" {
-		return Needs{}
+	n := Needs{LotNumbers: []string{strings.Join(strings.Fields(s.Number), " ")}}
+	if s.ID != "" {
+		n.Lots = []string{s.ID}
 	}
-	return Needs{Lots: []string{s.ID}}
+	return n
 }
 
 // Needs the lot.
@@ -98,12 +101,32 @@ func (s SetLot) decide(c *Case) *Problem {
 	case l.Kind != LotDisinfectant && l.Kind != LotCells && l.Kind != LotElectrodes:
 		return invalid("kind", "Choose from the list.", "%q is no kind of lot.", l.Kind)
 	}
+	if p := c.sameLot(l); p != nil {
+		return p
+	}
 	if l.ID == "" {
 		l.ID = c.id("T", 0)
-	} else if c.W.Lots[l.ID] == nil {
-		return missing("lot")
 	}
 	c.emit(LotSet{l})
+	return nil
+}
+
+// sameLot refuses a correction that makes something else of a lot, and a stopped lot that
+// comes back under another line: it is the printed number that was stopped.
+func (c *Case) sameLot(l Lot) *Problem {
+	if old := c.W.Lots[l.ID]; l.ID != "" && old == nil {
+		return missing("lot")
+	} else if old != nil && old.Kind != l.Kind {
+		return invalid("kind", "Record it as a lot of its own.",
+			"A correction cannot make another kind of thing of a lot.")
+	}
+	for id, other := range c.W.Lots {
+		if id != l.ID && other.Stopped != nil && other.Kind == l.Kind && l.Number != "" &&
+			other.Product == l.Product && strings.EqualFold(other.Number, l.Number) {
+			return refuse("lot_stopped", "Take another lot, or ask infection control to lift the stop.",
+				"Lot %s was stopped: %s", other.Number, other.Stopped.Reason)
+		}
+	}
 	return nil
 }
 

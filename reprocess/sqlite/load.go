@@ -211,6 +211,13 @@ func (l *loader) needs(ctx context.Context, n reprocess.Needs) error {
 		}
 		refs = append(refs, refTo(reprocess.TableKit, ids...)...)
 	}
+	for _, number := range n.LotNumbers {
+		ids, err := l.find(ctx, "SELECT id FROM lot WHERE number = ? COLLATE NOCASE", number)
+		if err != nil {
+			return err
+		}
+		refs = append(refs, refTo(reprocess.TableLot, ids...)...)
+	}
 	for _, serial := range n.Serials {
 		ids, err := l.find(ctx, "SELECT id FROM piece WHERE serial = ?", serial)
 		if err != nil {

@@ -147,6 +147,27 @@ func TestAKeyOfAnotherKitIsNoRepeat(t *testing.T) {
 	verified(t, b.Dir())
 }
 
+// The rule about a stopped lot's number sees lots that no command named, also after a restart.
+func TestAStoppedNumberIsFoundAmongAllLots(t *testing.T) {
+	b := newBench(t)
+	lot := b.lotOf(b.container)
+	b.must(b.boss, reprocess.StopLot{Lot: lot.ID, Reason: "called back"})
+	again := *lot
+	again.ID, again.Number = "", "w-77"
+	require.NoError(t, b.Close())
+	b.Store = open(t, b.Dir(), b.clock) // nothing is remembered
+	b.refused("lot_stopped", b.boss, reprocess.SetLot{Lot: again})
+}
+
+func (b *bench) lotOf(container string) *reprocess.Lot {
+	b.Helper()
+	c, err := Get[reprocess.Container](context.Background(), b.Store, reprocess.TableContainer, container)
+	require.NoError(b, err)
+	lot, err := Get[reprocess.Lot](context.Background(), b.Store, reprocess.TableLot, c.Lot)
+	require.NoError(b, err)
+	return lot
+}
+
 func TestWhatIsRecorded(t *testing.T) {
 	b := newBench(t)
 	kit := b.register("17")
