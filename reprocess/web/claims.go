@@ -86,7 +86,8 @@ func showClaims(v *Visit) error {
 	p := titledOffice("What must a disinfectant claim for each return?",
 		"The claims of the procedure are always needed; these come on top.")
 	if s := w.Settings.Policy; s != nil && s.Reason != "" {
-		p.Lead = append(p.Lead, "Less than before was asked for, signed, because: "+s.Reason)
+		p.Lead = append(p.Lead, "The last time that less was asked for than before, it was "+
+			"signed, because: "+s.Reason)
 	}
 	var rows []ruledLine
 	for _, r := range claimRows(w.Settings.Policy) {

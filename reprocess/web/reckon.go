@@ -75,8 +75,8 @@ func (f *form) asked(value func(string) string) bool {
 	return false
 }
 
-const asPrinted = "As printed, such as 70 % v/v, 62 % w/w or 55 g/100 mL; a bare 70 % if no basis " +
-	"is stated"
+const asPrinted = "As printed, such as 70 % v/v, 62 % w/w or 55 g/100 mL; a bare 70 % if no " +
+	"basis is stated"
 
 // alcoholFields asks for the strength of each alcohol in the product.
 func alcoholFields(f *form, value func(string) string) {
