@@ -48,8 +48,9 @@ func Conditions() []Condition { return conditions }
 // ReleaseKit is the signed release of one kit. Signing a list is a loop of these; List says
 // that it was signed as one of a list, which only unremarkable kits may be.
 type ReleaseKit struct {
-	Kit  string `json:"kit"`
-	List bool   `json:"list,omitempty"`
+	Kit   string `json:"kit"`
+	List  bool   `json:"list,omitempty"`
+	Place string `json:"place,omitempty"` // where it goes now; empty: where it lies
 }
 
 // Meaning is what a release signature means; it is printed beside name and time.
@@ -84,7 +85,14 @@ func (r ReleaseKit) decide(c *Case) *Problem {
 		}
 		e.add(f, c)
 	}
+	place, p := clean("Place", r.Place, 40)
+	if p != nil {
+		return p
+	}
 	c.emit(e)
+	if place != "" {
+		c.emit(KitMoved{Kit: k.ID, Place: place})
+	}
 	return nil
 }
 

@@ -362,3 +362,13 @@ func TestAGivenUpRecordingStaysGivenUp(t *testing.T) {
 		require.Equal(t, want, c.w.Kits["K18"].Recording.Status)
 	}
 }
+
+// The signature also says where the kit goes, so that a released one does not seem to lie in
+// the dirty box.
+func TestAReleaseSaysWhereTheKitGoes(t *testing.T) {
+	c := readyToRelease(t)
+	c.refused("text", c.actor("ada"), ReleaseKit{Kit: "K18", Place: strings.Repeat("x", 41)})
+	c.do(c.actor("ada"), ReleaseKit{Kit: "K18", Place: "shelf B"})
+	require.Equal(t, "shelf B", c.w.Kits["K18"].Place)
+	require.True(t, CanHandOut(c.w, c.w.Kits["K18"], c.now).Released)
+}

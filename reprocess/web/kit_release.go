@@ -17,6 +17,8 @@ type releasePage struct {
 	Conditions []string
 	Meaning    string
 	Caution    string
+	Place      Field
+	Known      []string // places used before
 	Secret     Field
 }
 
@@ -35,7 +37,24 @@ func showRelease(v *Visit) error {
 	if err != nil {
 		return err
 	}
-	return v.Show(x.releasePage(reprocess.GateOpen(x.w, x.k, v.Actor(), v.Now)))
+	return v.Show(v.releasePageOf(x))
+}
+
+// releasePageOf adds the places that the clinic has used before.
+func (v *Visit) releasePageOf(x *view) *releasePage {
+	p := x.releasePage(reprocess.GateOpen(x.w, x.k, v.Actor(), v.Now))
+	p.Place = whereTo(v.Field("place"))
+	if places, err := v.Store().Places(v.Context()); err == nil { // only a help for typing
+		p.Known = withPlace(places)[1:] // a released kit does not go to the dirty box
+	}
+	return p
+}
+
+// whereTo asks where a released kit goes; empty is where it lies.
+func whereTo(value string) Field {
+	f := TextField("place", "Where does it go now?", value)
+	f.Hint, f.List = "Such as shelf A; empty if it stays where it is", "places"
+	return f
 }
 
 // releaseKit signs it.
@@ -46,17 +65,18 @@ func releaseKit(v *Visit) error {
 	}
 	actor, err := v.Sign()
 	if err == nil {
-		_, err = v.DoAs(reprocess.ReleaseKit{Kit: x.k.ID}, actor)
+		_, err = v.DoAs(reprocess.ReleaseKit{Kit: x.k.ID,
+			Place: v.Field("place")}, actor)
 	}
 	if err != nil {
-		return v.Refuse(err, x.releasePage(reprocess.GateOpen(x.w, x.k, v.Actor(), v.Now)))
+		return v.Refuse(err, v.releasePageOf(x))
 	}
 	return v.Went(kitURL(x.k.ID), "Released: kit "+x.k.Number+". Signed by "+v.Person.Name+".")
 }
 
 func (x *view) releasePage(why *reprocess.Problem) *releasePage {
 	p := &releasePage{Base: Titled("Do you release kit " + x.k.Number + "?"), ID: x.k.ID,
-		Number: x.k.Number, Meaning: capital(reprocess.Meaning) + ".", Secret: SignField(),
+		Number: x.k.Number, Meaning: capital(reprocess.Meaning) + ".", Secret: SignField(), Place: whereTo(""),
 		Caution: cautionAt(reprocess.Step{Caution: "released"})}
 	if why != nil {
 		p.HasState, p.OwnHeading = true, true

@@ -16,6 +16,8 @@ type signPage struct {
 	Outcome []string // after a list of which some were refused
 	Kits    Choices
 	Meaning string
+	Place   Field
+	Known   []string // places used before
 	Secret  Field
 	Alone   []Line
 }
@@ -31,7 +33,10 @@ func showSign(v *Visit) error {
 // signPage sorts what awaits release into what a list may hold and what is opened alone.
 func (v *Visit) signPage(ticked []string) (*signPage, error) {
 	page := &signPage{Base: Titled("Which kits do you release?"), Secret: SignField(),
-		Meaning: "Your signature says: " + reprocess.Meaning + "."}
+		Meaning: "Your signature says: " + reprocess.Meaning + ".", Place: whereTo(v.Field("place"))}
+	if places, err := v.Store().Places(v.Context()); err == nil { // only a help for typing
+		page.Known = withPlace(places)[1:]
+	}
 	page.Kits = Choices{Name: "kit", Legend: "Unremarkable, awaiting release", Many: true}
 	worlds, err := v.awaitingWorlds()
 	if err != nil {
@@ -157,7 +162,7 @@ func (v *Visit) signEach(kits []string, actor reprocess.Actor) (done, refused []
 			return nil, nil, notKnown(err, "There is no such kit here.")
 		}
 		_, err = v.Store().Do(v.Context(), sqlite.Request{Actor: actor, PhoneAt: v.PhoneAt(),
-			Cmd: reprocess.ReleaseKit{Kit: id, List: true}, Key: v.keyFor(id)})
+			Cmd: reprocess.ReleaseKit{Kit: id, List: true, Place: v.Field("place")}, Key: v.keyFor(id)})
 		p, _ := judge(err)
 		switch {
 		case err == nil:
@@ -194,7 +199,7 @@ func (v *Visit) showOutcome(done, refused []string) error {
 func sampleSign() Page {
 	p := &signPage{Base: Titled("Which kits do you release?"), Secret: SignField(),
 		Outcome: []string{"Kit 19 is not released. Recorder: contact time 41 s of 60 s."},
-		Meaning: "Your signature says: " + reprocess.Meaning + ".",
+		Meaning: "Your signature says: " + reprocess.Meaning + ".", Place: whereTo(""), Known: []string{"shelf A"},
 		Alone:   []Line{{"/kit/K3", "Kit 18", "It has something to look at."}}}
 	p.Kits = Choices{Name: "kit", Legend: "Unremarkable", Many: true, Options: []Choice{
 		{Value: "K1", Words: "Kit 17", Note: "Recorder: 8 steps, wet 1 min 04 s of 1 min."}}}
