@@ -29,6 +29,9 @@ const (
 
 // routerProblems are the faults that the router and the server find by themselves.
 var routerProblems = map[int]reprocess.Problem{
+	fiber.StatusBadRequest: {Code: reprocess.Invalid, Rule: "unreadable",
+		Text: "What was sent cannot be read, and nothing of it was saved.",
+		Fix:  "Open the page again and send the form once more."},
 	fiber.StatusNotFound: {Code: reprocess.NotFound, Rule: "page",
 		Text: "There is no such page here.", Fix: "Go to your places, or scan the label again."},
 	fiber.StatusMethodNotAllowed: {Code: reprocess.Invalid, Rule: "method",
@@ -134,10 +137,13 @@ func (s *Server) cleanHeaders(c *fiber.Ctx) {
 
 // failEarly answers what fails before the outer handler: too large a head or body.
 func (s *Server) failEarly(c *fiber.Ctx, err error) error {
-	_, status := judge(err)
+	p, status := judge(err)
 	s.setHeaders(c, false)
 	s.log.Warn("request cut off", "status", status)
 	s.sendBland(c, "")
+	if page, err := s.pages.render("problem", problemOf(p, "", "/", false)); err == nil {
+		c.Response().SetBody(page)
+	}
 	c.Status(status)
 	return nil
 }

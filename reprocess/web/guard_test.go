@@ -5,6 +5,7 @@ import (
 	"compress/gzip"
 	"context"
 	"fmt"
+	"io"
 	"net/http"
 	"net/url"
 	"os"
@@ -415,4 +416,27 @@ func TestNoFileOutsideArtefactsIsWritten(t *testing.T) {
 	ignored, err := os.ReadFile("../../.gitignore")
 	require.NoError(t, err)
 	require.Contains(t, string(ignored), "/artefacts/")
+}
+
+// What fails before any page is asked for is the sender's fault and says so, in a sentence.
+func TestUnreadableRequestsAreRefusedInWords(t *testing.T) {
+	s := newSite(t)
+	send := func(kind, body string) (int, string) {
+		r, err := http.NewRequest(http.MethodPost, s.url("/sign-in"), strings.NewReader(body))
+		require.NoError(t, err)
+		r.Header.Set("Content-Type", kind)
+		answer, err := http.DefaultClient.Do(r)
+		require.NoError(t, err)
+		defer answer.Body.Close()
+		text, err := io.ReadAll(answer.Body)
+		require.NoError(t, err)
+		return answer.StatusCode, string(text)
+	}
+	status, text := send("multipart/form-data; boundary=x", "--x\r\njunk")
+	require.Equal(t, http.StatusBadRequest, status)
+	require.Contains(t, text, "What was sent cannot be read")
+	many := strings.Repeat("--x\r\nContent-Disposition: form-data; name=\"a\"\r\n\r\n1\r\n", 3000)
+	status, text = send("multipart/form-data; boundary=x", many+"--x--\r\n")
+	require.Equal(t, http.StatusBadRequest, status)
+	require.NotContains(t, text, "Something went wrong")
 }
