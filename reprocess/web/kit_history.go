@@ -210,6 +210,8 @@ func kitEventWords(event reprocess.Event) string {
 	switch ev := event.(type) {
 	case reprocess.KitRegistered:
 		return "registered as kit " + ev.Kit.Number
+	case reprocess.PieceRegistered:
+		return "registered as a spare " + string(ev.Kind) + ", serial " + ev.Serial
 	case reprocess.KitMoved:
 		return "lies now: " + ev.Place
 	case reprocess.KitComposed:
