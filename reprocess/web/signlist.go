@@ -200,7 +200,7 @@ func sampleSign() Page {
 	p := &signPage{Base: Titled("Which kits do you release?"), Secret: SignField(),
 		Outcome: []string{"Kit 19 is not released. Recorder: contact time 41 s of 60 s."},
 		Meaning: "Your signature says: " + reprocess.Meaning + ".", Place: whereTo(""), Known: []string{"shelf A"},
-		Alone:   []Line{{"/kit/K3", "Kit 18", "It has something to look at."}}}
+		Alone: []Line{{"/kit/K3", "Kit 18", "It has something to look at."}}}
 	p.Kits = Choices{Name: "kit", Legend: "Unremarkable", Many: true, Options: []Choice{
 		{Value: "K1", Words: "Kit 17", Note: "Recorder: 8 steps, wet 1 min 04 s of 1 min."}}}
 	return p
