@@ -105,7 +105,10 @@ func (w *World) endRelease(e *Entry, k *Kit) {
 func (w *World) takeBack(e *Entry, v TakenBack) {
 	for _, id := range v.Came {
 		w.breakOff(e, id)
-		w.setState(id, Returned)
+		// A retired piece that turns up again is here, but stays retired.
+		if p := w.Pieces[id]; p == nil || p.State != Retired {
+			w.setState(id, Returned)
+		}
 	}
 	k := w.Kits[v.Kit]
 	if k == nil {

@@ -15,7 +15,11 @@ func TestTakeBackFromEveryState(t *testing.T) {
 			c.w.Pieces[id].State = s
 		}
 		c.do(c.actor("dan"), TakeBack{Kit: "K18"})
-		require.Equal(t, Returned, KitState(c.w.Kits["K18"], c.w.Pieces), "%s", s)
+		want := Returned
+		if s == Retired {
+			want = Retired // it is here, and still not reprocessed by anybody
+		}
+		require.Equal(t, want, KitState(c.w.Kits["K18"], c.w.Pieces), "%s", s)
 		require.Nil(t, c.w.Kits["K18"].Release)
 	}
 }
