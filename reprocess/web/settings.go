@@ -27,8 +27,8 @@ func settingsPage(s reprocess.Settings) *officePage {
 		"Up to 60; empty means 10")
 	f.number("min_charge", "Charge of the phone asked at hand-out, %", s.MinCharge,
 		"Up to 100; empty means 50")
-	f.tick("public_page", "Labels scanned by somebody who is not signed in",
-		"Answer with whom to call", s.PublicPage)
+	f.tick("public_page", "A label scanned by somebody who is not signed in",
+		"Also say released or not, and the time; without this only whom to call", s.PublicPage)
 	p.form(f)
 	return p
 }
