@@ -158,6 +158,9 @@ func (s *sim) stock() {
 		Product: s.product("House wipe E70"), Number: fmt.Sprintf("E70-%04d", s.seq),
 		Expiry: s.date().AddDays(400)}})
 	s.wipeLot = lotID(e)
+	if s.cells != "" {
+		return // a carton of cells lasts this clinic for years
+	}
 	e = s.do(bench, false, reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotCells,
 		Name: "LR03", Number: fmt.Sprintf("C-%04d", s.seq), Expiry: s.date().AddDays(1500)}})
 	s.cells = lotID(e)
