@@ -197,7 +197,9 @@ func (p *phone) fill(label, text string) {
 	p.day.t.Helper()
 	id := askPage[string](p, fmt.Sprintf(`[...document.querySelectorAll("label")].find(
 		l => l.textContent.trim() === %q)?.htmlFor || ""`, label))
-	require.NotEmpty(p.day.t, id, "no field is labelled %q: %s", label, p.text())
+	if id == "" {
+		require.Fail(p.day.t, "no field", "no field is labelled %q: %s", label, p.text())
+	}
 	p.do(chromedp.Clear(chromedp.CSS("#"+id)), chromedp.SendKeys(chromedp.CSS("#"+id), text))
 	p.typed++
 }

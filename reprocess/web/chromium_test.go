@@ -174,7 +174,9 @@ func (p *phone) fill(label, text string) {
 	p.t.Helper()
 	id := ask[string](p, fmt.Sprintf(`[...document.querySelectorAll("label")].find(
 		l => l.textContent.trim() === %q)?.htmlFor || ""`, label))
-	require.NotEmpty(p.t, id, "no field is labelled %q: %s", label, p.text())
+	if id == "" {
+		require.Fail(p.t, "no field", "no field is labelled %q: %s", label, p.text())
+	}
 	p.do(chromedp.SendKeys(chromedp.CSS("#"+id), text))
 }
 
@@ -187,7 +189,9 @@ func (p *phone) press(words string) {
 			b => b.textContent.trim().startsWith(%q));
 		if (b) { setTimeout(() => b.click(), 0); }
 		return !!b; })()`, words))
-	require.True(p.t, found, "nothing says %q: %s", words, p.text())
+	if !found { // the page is only read when it stays: after a tap it may be leaving
+		require.Fail(p.t, "nothing to tap", "nothing says %q: %s", words, p.text())
+	}
 	p.waitFor(`document.body && document.readyState === "complete" && !document.documentElement.dataset.before`)
 }
 
