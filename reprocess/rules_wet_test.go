@@ -335,3 +335,18 @@ func TestClaimsAtTheStep(t *testing.T) {
 		require.Equal(t, x.needed, s.NeededS, x.name)
 	}
 }
+
+// Wetting a dry piece again starts the disinfection anew, and it has to dry again.
+func TestWettingAgainNeedsDryingAgain(t *testing.T) {
+	c := newClinic(t)
+	c.goodSteps(c.actor("ada"))
+	ada := c.actor("ada")
+	c.wetNow(ada)
+	c.refused("steps", ada, ReleaseKit{Kit: "K18"})
+	c.wait(61 * time.Second)
+	c.look(ada, RecLooksWet)
+	require.Equal(t, StepDrying, c.w.NextStep(c.w.Pieces["P18-1"]))
+	c.refused("steps", ada, ReleaseKit{Kit: "K18"})
+	c.dryDone(ada)
+	c.do(ada, ReleaseKit{Kit: "K18"})
+}

@@ -286,6 +286,7 @@ type oracleState struct {
 	at     map[StepID]int64 // ms of the last good answer
 	wetAt  int64            // start of the running stretch, 0: none
 	wet    int64            // end of a stretch that lasted at least 60 s
+	wetted int64            // the newest "wet now"
 	undone map[int64]bool
 }
 
@@ -306,7 +307,7 @@ func (o *oracleState) see(e *Entry, event Event, piece string, all []*Entry) {
 	}
 	switch v.Record.Kind {
 	case RecWetNow:
-		o.wetAt = int64(e.At)
+		o.wetAt, o.wetted = int64(e.At), int64(e.At)
 	case RecLooksWet:
 		if o.wetAt != 0 && int64(e.At)-o.wetAt >= 60_000 {
 			o.wet = int64(e.At)
@@ -337,6 +338,7 @@ func (o *oracleState) check(t require.TestingT, piece string) {
 	require.Less(t, o.at[StepReceipt], o.at[StepCleaning])
 	require.Less(t, o.at[StepCleaning], o.wet)
 	require.Less(t, o.wet, o.at[StepDrying], "%s was wet after it was seen dry", piece)
+	require.Less(t, o.wetted, o.at[StepDrying], "%s was wetted after it was dry", piece)
 	if piece == "P18-1" {
 		require.NotZero(t, o.at[StepFunction])
 	}
