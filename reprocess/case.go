@@ -134,3 +134,17 @@ func need(field, text string, max int) (string, *Problem) {
 	}
 	return text, p
 }
+
+// each decides for every piece of a command in turn; the first problem refuses the whole act.
+func (c *Case) each(kit string, ids []string, one func(*Case, *Piece) *Problem) *Problem {
+	pieces, p := c.piecesOf(kit, ids)
+	if p != nil {
+		return p
+	}
+	for _, piece := range pieces {
+		if p := one(c, piece); p != nil {
+			return p
+		}
+	}
+	return nil
+}

@@ -31,16 +31,7 @@ func (x WetNow) Needs() Needs {
 func (x Look) Needs() Needs { return Needs{Kit: x.Kit, Pieces: x.Pieces} }
 
 func (x WetNow) decide(c *Case) *Problem {
-	pieces, p := c.piecesOf(x.Kit, x.Pieces)
-	if p != nil {
-		return p
-	}
-	for _, piece := range pieces {
-		if p := x.one(c, piece); p != nil {
-			return p
-		}
-	}
-	return nil
+	return c.each(x.Kit, x.Pieces, x.one)
 }
 
 func (x WetNow) one(c *Case, piece *Piece) *Problem {
@@ -81,16 +72,7 @@ func (x Look) decide(c *Case) *Problem {
 	if x.Saw != RecLooksWet && x.Saw != RecSeenDry && x.Saw != RecNotWatched {
 		return invalid("look", "Open the kit again.", "%q is not something one can see.", x.Saw)
 	}
-	pieces, p := c.piecesOf(x.Kit, x.Pieces)
-	if p != nil {
-		return p
-	}
-	for _, piece := range pieces {
-		if p := x.one(c, piece); p != nil {
-			return p
-		}
-	}
-	return nil
+	return c.each(x.Kit, x.Pieces, x.one)
 }
 
 func (x Look) one(c *Case, piece *Piece) *Problem {
