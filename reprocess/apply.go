@@ -53,7 +53,7 @@ func (w *World) applySupply(e *Entry, event Event) bool {
 	switch v := event.(type) {
 	case LotSet:
 		if old := w.Lots[v.ID]; old != nil {
-			v.Stopped = old.Stopped
+			v.Stopped, v.Ended = old.Stopped, old.Ended
 		}
 		put(w, w.Lots, TableLot, v.ID, v.Lot)
 	case LotStopped:
@@ -78,7 +78,7 @@ func (w *World) applySupply(e *Entry, event Event) bool {
 	case LabelWithdrawn:
 		change(w, w.Labels, TableLabel, v.Code, func(l *Label) { l.Withdrawn = e.At })
 	default:
-		return false
+		return w.applyEnd(e, event)
 	}
 	return true
 }

@@ -284,7 +284,8 @@ func (v *Product) wellFormed(w *World) *Problem {
 			return missing("model")
 		}
 	}
-	if v.OpenDays < 0 || v.OpenDays > 3650 || v.WrittenS < 0 || v.WrittenS > 3600 {
+	if v.OpenDays < 0 || v.OpenDays > 3650 || v.WrittenS < 0 || v.WrittenS > 3600 ||
+		v.Least < 0 || v.Least > 10000 {
 		return invalid("number", "Correct it and send again.", "A number is out of range.")
 	}
 	return v.claimsPlausible()

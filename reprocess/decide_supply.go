@@ -76,7 +76,7 @@ func (x CloseContainer) Needs() Needs { return Needs{Containers: []string{x.Cont
 
 func (s SetLot) decide(c *Case) *Problem {
 	l := s.Lot
-	l.Stopped = nil
+	l.Stopped, l.Ended = nil, 0
 	var p *Problem
 	if l.Number, p = clean("The lot number", l.Number, 40); p != nil {
 		return p
@@ -90,6 +90,9 @@ func (s SetLot) decide(c *Case) *Problem {
 	}
 	l.Expiry = day
 	switch {
+	case l.Count < 0 || l.Count > 10000:
+		return invalid("number", "Type how many containers came, 1 to 10000.",
+			"%d containers in one lot cannot be right.", l.Count)
 	case l.Kind == LotDisinfectant && c.W.Products[l.Product] == nil:
 		return missing("disinfectant")
 	case l.Kind == LotDisinfectant && l.Number == "":
@@ -168,16 +171,8 @@ func (o OpenContainer) decide(c *Case) *Problem {
 	if l == nil {
 		return missing("lot")
 	}
-	switch {
-	case l.Kind != LotDisinfectant:
-		return refuse("not_disinfectant", "Choose a lot of disinfectant.",
-			"This lot is no disinfectant.")
-	case l.Stopped != nil:
-		return refuse("lot_stopped", "Take another lot.", "Lot %s was stopped: %s", l.Number,
-			l.Stopped.Reason)
-	case l.Expiry < c.Now.Today():
-		return refuse("expired", "Take another lot.", "Lot %s expired on %s.", l.Number,
-			Day(l.Expiry))
+	if p := Openable(l, c.Now.Today()); p != nil {
+		return p
 	}
 	opened, p := o.day(c)
 	if p != nil {
@@ -188,6 +183,22 @@ func (o OpenContainer) decide(c *Case) *Problem {
 		return p
 	}
 	return nil
+}
+
+// Openable tells whether a container of a lot may be opened on a day.
+func Openable(l *Lot, today Date) *Problem {
+	switch {
+	case l.Kind != LotDisinfectant:
+		return refuse("not_disinfectant", "Choose a lot of disinfectant.",
+			"This lot is no disinfectant.")
+	case l.Stopped != nil:
+		return refuse("lot_stopped", "Take another lot.", "Lot %s was stopped: %s", l.Number,
+			l.Stopped.Reason)
+	case l.Expiry < today:
+		return refuse("expired", "Take another lot.", "Lot %s expired on %s.", l.Number,
+			Day(l.Expiry))
+	}
+	return l.notEnded()
 }
 
 // day is today; another day only by a supervisor with a reason.

@@ -233,7 +233,7 @@ func gateCells(f *gateFacts) *Problem {
 	if !ok || r.Answered("cell") == "" {
 		return nil
 	}
-	return f.c.cells(f.piece, r.Answered("cell"))
+	return f.c.W.cellsGood(f.piece, r.Answered("cell"), f.c.Now.Today())
 }
 
 func gateLimit(f *gateFacts) *Problem {

@@ -17,6 +17,8 @@ type Product struct {
 	Sheet     string     `json:"sheet,omitempty"`      // data sheet attached: hash
 	HandRub   bool       `json:"hand_rub,omitempty"`
 	Retired   bool       `json:"retired,omitempty"`
+
+	Least int `json:"least,omitempty"` // unopened containers to be kept in stock; 0: none stated
 }
 
 // ProductUse is how the product comes to the surface.
@@ -61,6 +63,9 @@ type Lot struct {
 	Number  string `json:"number,omitempty"`  // as printed; cells may show none
 	Expiry  Date   `json:"expiry,omitempty"`  // last usable day
 	Stopped *Stop  `json:"stopped,omitempty"`
+
+	Count int     `json:"count,omitempty"` // containers delivered; 0: nobody counted
+	Ended Instant `json:"ended,omitempty"` // called used up
 }
 
 // Stop is an open stop of a lot: anyone trained sets it, an entitled person lifts it.

@@ -74,9 +74,17 @@ func StateWords(s State) string {
 	return s.String()
 }
 
-// CellsFit tells whether a box of cells may be used in a piece today: known, not stopped, and
-// good until after the longest wear that this model is lent for.
+// CellsFit tells whether a cell may be taken from a box today: known, not stopped, not called
+// used up, and good until after the longest wear that this model is lent for.
 func CellsFit(w *World, piece *Piece, lot string, today Date) *Problem {
+	if l := w.Lots[lot]; l != nil && l.Kind == LotCells && l.Ended != 0 {
+		return l.notEnded()
+	}
+	return w.cellsGood(piece, lot, today)
+}
+
+// cellsGood is CellsFit for a cell that was taken already: its box may be used up since.
+func (w *World) cellsGood(piece *Piece, lot string, today Date) *Problem {
 	l := w.Lots[lot]
 	if l == nil || l.Kind != LotCells {
 		return missing("box of cells")

@@ -42,6 +42,12 @@ func setUpRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 		return refTo(reprocess.TableLot, v.Lot), true
 	case reprocess.LotLifted:
 		return refTo(reprocess.TableLot, v.Lot), true
+	case reprocess.LotEnded:
+		return refTo(reprocess.TableLot, v.Lot), true
+	case reprocess.LotResumed:
+		return refTo(reprocess.TableLot, v.Lot), true
+	case reprocess.ContainerReopened:
+		return refTo(reprocess.TableContainer, v.Container), true
 	case reprocess.ContainerOpened:
 		return append(refTo(reprocess.TableContainer, v.ID),
 			refTo(reprocess.TableLot, v.Lot)...), true

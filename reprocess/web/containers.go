@@ -97,6 +97,10 @@ func containerActs(v *Visit, w *reprocess.World, c *reprocess.Container) []ruled
 				Words: strings.ToUpper(why[:1]) + why[1:], Kept: []Kept{{"why", why}}}}})
 		}
 	}
+	if c.Closed != 0 && v.entitled(reprocess.ActContainerBack) {
+		rows = append(rows, ruledLine{Taps: []tap{{To: "/container/" + c.ID + "/reopen",
+			Words: "It is not closed: tapped by mistake"}}})
+	}
 	if w.Lots[c.Lot] != nil {
 		rows = append(rows, ruledLine{To: "/lot/" + c.Lot, Words: "The lot"})
 		if w.Lots[c.Lot].Stopped == nil && v.entitled(reprocess.ActLotStop) {

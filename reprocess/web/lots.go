@@ -33,6 +33,8 @@ func lotNote(l *reprocess.Lot, today reprocess.Date) string {
 	switch {
 	case l.Stopped != nil:
 		return "Stopped: " + l.Stopped.Reason
+	case l.Ended != 0:
+		return "Used up"
 	case l.Expiry == "":
 		return "Expiry not recorded"
 	case l.Expiry < today:
@@ -66,6 +68,8 @@ func lotPage(w *reprocess.World, l reprocess.Lot) *officePage {
 	f.text("name", "Designation", l.Name, "For cells and electrodes, such as LR03")
 	f.text("number", "Lot number", l.Number, "As printed; cells may show none")
 	f.day("expiry", "Expires", l.Expiry, "The last usable day")
+	f.number("count", "How many containers came", l.Count,
+		"Of disinfectant; empty: nobody counted, and no stock is reckoned")
 	p.form(f)
 	return p
 }
@@ -86,7 +90,8 @@ func setLot(v *Visit) error {
 	}
 	t := v.typing()
 	l := reprocess.Lot{ID: v.Param("id"), Kind: t.text("kind"), Name: t.text("name"),
-		Number: t.text("number"), Expiry: t.day("expiry", "Expires")}
+		Number: t.text("number"), Expiry: t.day("expiry", "Expires"),
+		Count: t.whole("count", "How many containers came")}
 	if l.Kind == reprocess.LotDisinfectant {
 		l.Product = t.text("product")
 	}
@@ -133,6 +138,7 @@ func showLot(v *Visit) error {
 	if v.entitled(reprocess.ActLot) {
 		p.act("/lot/"+l.ID+"/correct", "Correct what was typed")
 	}
+	p.list("", "", v.endTap(l)...)
 	return v.Show(p)
 }
 

@@ -168,6 +168,8 @@ func productPage(w *reprocess.World, d reprocess.Product) *officePage {
 	}
 	f.number("open_days", "Days it may be used after opening", d.OpenDays,
 		"From the label; without it no container of it can be used")
+	f.number("least", "Unopened containers to be kept", d.Least,
+		"Below it the morning page says so; empty: none stated")
 	f.text("basis", "Legal basis", d.Basis, "As the label says, free text")
 	f.tick("hand_rub", "For hands", "It is a hand rub", d.HandRub)
 	if d.ID != "" {
@@ -265,6 +267,7 @@ func (v *Visit) typedProduct(w *reprocess.World) (reprocess.Product, error) {
 		Basis: t.text("basis"), AsWritten: t.text("as_written"), Models: v.Fields("models"),
 		WrittenS: t.whole("written_s", "Contact time of the instructions"),
 		OpenDays: t.whole("open_days", "Days after opening"),
+		Least:    t.whole("least", "Unopened containers to be kept"),
 		HandRub:  t.yes("hand_rub"), Retired: t.yes("retired")}
 	if old := w.Products[d.ID]; old != nil {
 		d.Sheet = old.Sheet

@@ -10,11 +10,14 @@ import (
 
 // showSupplies lists the open containers, the first to expire first.
 func showSupplies(v *Visit) error {
-	w, err := v.Store().Supplies(v.Context())
+	w, err := v.Store().Stock(v.Context())
 	if err != nil {
 		return err
 	}
 	p := titledOffice("Which container is used first?")
+	if rows := supplyWarnings(w, v.Now); len(rows) > 0 {
+		p.list("To see to", "", rows...)
+	}
 	var rows []ruledLine
 	for _, c := range openContainers(w) {
 		rows = append(rows, containerLine(w, c, v.today()))
@@ -85,31 +88,10 @@ func containerLine(w *reprocess.World, c *reprocess.Container, today reprocess.D
 }
 
 // containerWords names a container: product, lot and the number of its sticker.
-func containerWords(w *reprocess.World, c *reprocess.Container) string {
-	words := "Container " + c.ID
-	if l := w.Lots[c.Lot]; l != nil {
-		words = lotWords(w, l)
-	}
-	if c.Number != "" {
-		words += ", sticker " + c.Number
-	}
-	return words
-}
+func containerWords(w *reprocess.World, c *reprocess.Container) string { return w.ContainerWords(c) }
 
 // lotWords names a lot: product or designation, and the printed number.
-func lotWords(w *reprocess.World, l *reprocess.Lot) string {
-	name := l.Name
-	if p := w.Products[l.Product]; p != nil {
-		name = p.Name
-	}
-	if name == "" {
-		name = strings.ToUpper(l.Kind[:1]) + l.Kind[1:]
-	}
-	if l.Number == "" {
-		return name + ", no lot number"
-	}
-	return name + ", lot " + l.Number
-}
+func lotWords(w *reprocess.World, l *reprocess.Lot) string { return w.LotWords(l) }
 
 // lotsOf lists lots, the first to expire first.
 func lotsOf(w *reprocess.World, want func(*reprocess.Lot) bool) []*reprocess.Lot {
@@ -142,7 +124,7 @@ func (v *Visit) stock() (*reprocess.World, error) {
 func openable(w *reprocess.World, today reprocess.Date) []Choice {
 	var all []Choice
 	for _, l := range lotsOf(w, func(l *reprocess.Lot) bool {
-		return l.Kind == reprocess.LotDisinfectant && l.Stopped == nil && l.Expiry >= today
+		return reprocess.Openable(l, today) == nil
 	}) {
 		all = append(all, Choice{Value: l.ID, Words: lotWords(w, l),
 			Note: fmt.Sprintf("expires %s", reprocess.Day(l.Expiry))})

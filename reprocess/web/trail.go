@@ -217,6 +217,12 @@ func supplyWords(w *reprocess.World, event reprocess.Event) string {
 			lotName(w, ev.Lot, w.Lots[ev.Lot])
 	case reprocess.ContainerClosed:
 		return "Container " + boxName(w, ev.Container) + " closed: " + ev.Why
+	case reprocess.LotEnded:
+		return "Lot " + lotName(w, ev.Lot, w.Lots[ev.Lot]) + " called used up"
+	case reprocess.LotResumed:
+		return "Lot " + lotName(w, ev.Lot, w.Lots[ev.Lot]) + " not used up after all"
+	case reprocess.ContainerReopened:
+		return "Container " + boxName(w, ev.Container) + " not closed after all"
 	case reprocess.ForeignItem:
 		return "Something taken in that is not ours: " + ev.Note
 	case reprocess.WearerViewed:
