@@ -30,6 +30,7 @@ type ruled struct {
 	Heading string
 	Rows    []ruledLine
 	None    string
+	ID      string // the heading's, for a list that a form leads to: it gets the focus
 }
 
 // ruledLine is one line: with To the whole line leads there, with Taps it can be acted on.
@@ -87,8 +88,16 @@ func titledOffice(title string, lead ...string) *officePage {
 }
 
 func (p *officePage) list(heading, none string, rows ...ruledLine) {
-	p.Blocks = append(p.Blocks, block{List: &ruled{heading, rows, none}})
+	p.Blocks = append(p.Blocks, block{List: &ruled{heading, rows, none, ""}})
 }
+
+// answer adds the list that answers a form whose address ends in #answer: without a script the
+// browser jumps to it, with one its heading is focused, so that it is not below the fold.
+func (p *officePage) answer(heading, none string, rows ...ruledLine) {
+	p.Blocks = append(p.Blocks, block{List: &ruled{heading, rows, none, answerID}})
+}
+
+const answerID = "answer"
 
 func (p *officePage) form(f *form) { p.Blocks = append(p.Blocks, block{Form: f}) }
 
@@ -235,6 +244,7 @@ func sampleOffice() Page {
 	f.tick("seldom", "Seldom", "Yes", false)
 	f.fold(len(f.Parts)-1, "Corrections", true)
 	p.form(f)
+	p.answer("Answer", "None.", ruledLine{Words: "70 % v/v"})
 	p.form(&form{To: "/kits", Act: "Find", Get: true, Small: true})
 	p.act("/supplies", "Back")
 	return p

@@ -43,7 +43,7 @@ func showReckon(v *Visit) error {
 // show draws the form with what the address says and, when it says anything, the answer.
 func (s worksheet) show(v *Visit) error {
 	p := titledOffice(s.question)
-	f := &form{To: s.path, Act: "Reckon", Get: true}
+	f := &form{To: s.path + "#" + answerID, Act: "Reckon", Get: true}
 	s.form(f, v.Query)
 	if !f.asked(v.Query) {
 		p.form(f)
@@ -60,7 +60,7 @@ func (s worksheet) show(v *Visit) error {
 	for _, line := range said {
 		rows = append(rows, ruledLine{Words: capital(line)})
 	}
-	p.list("Answer", "", rows...)
+	p.answer("Answer", "", rows...)
 	return v.Show(p)
 }
 

@@ -1,6 +1,10 @@
 package web
 
-import "testing"
+import (
+	"testing"
+
+	"github.com/stretchr/testify/require"
+)
 
 // TestTheWorksheetsInABrowser opens the worksheets with answers and the claims on a phone:
 // axe-core and our own checks find nothing, also at 320 px.
@@ -24,4 +28,21 @@ func TestTheWorksheetsInABrowser(t *testing.T) {
 		p.width(360, 740)
 		p.shoot("reckon-" + name)
 	}
+}
+
+// On a phone the answer stands at the top of the screen after the tap, not below the fold.
+func TestTheAnswerIsOnTheScreen(t *testing.T) {
+	s := newClinicSite(t)
+	p := s.newPhone()
+	p.signIn("ada", bossSecret)
+	p.width(360, 740)
+	p.open("/reckon/label")
+	p.fill("Ethanol", "70 %v/v")
+	p.press("Reckon")
+	p.waitFor(`!!document.getElementById("answer")`)
+	p.waitFor(`scrollY > 0`)
+	top := ask[float64](p, `document.getElementById("answer").getBoundingClientRect().top`)
+	require.Positive(t, top+1)
+	require.Less(t, top, 740.0/2)
+	require.Equal(t, "answer", ask[string](p, `document.activeElement.id`))
 }

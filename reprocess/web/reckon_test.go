@@ -138,3 +138,19 @@ func TestTheWorksheetsStandUnderSupplies(t *testing.T) {
 	nobody.get("/reckon/label?" + url.Values{"ethanol": {"70%v/v"}}.Encode())
 	require.NotContains(t, nobody.body, "62.39")
 }
+
+// The answer stands below the form: the form leads to it and keeps what was typed; a refusal
+// has no answer to lead to.
+func TestTheAnswerIsLedTo(t *testing.T) {
+	s := newClinicSite(t)
+	said := s.b.reckon("/reckon/label", "ethanol", "70 %v/v")
+	require.Contains(t, said, `action="/reckon/label#answer"`)
+	require.Contains(t, said, `<h2 id="answer" tabindex="-1" data-focus>Answer</h2>`)
+	require.Contains(t, said, `value="70 %v/v"`)
+	require.Equal(t, 1, strings.Count(said, "data-focus"))
+	said = s.b.reckon("/reckon/label", "ethanol", "70")
+	require.NotContains(t, said, `id="answer"`)
+	require.Contains(t, said, `value="70"`)
+	require.Equal(t, 1, strings.Count(said, "data-focus"), "the notice alone")
+	require.NotContains(t, s.b.reckon("/reckon/label"), "data-focus")
+}
