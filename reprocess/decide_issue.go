@@ -2,61 +2,6 @@ package reprocess
 
 import "time"
 
-// HandOut begins a loan of a released kit. Wearer is a random token made for this loan; the
-// reference it stands for is kept elsewhere.
-type HandOut struct {
-	Kit    string   `json:"kit"`
-	Wearer string   `json:"wearer"`
-	Days   int      `json:"days"`
-	Due    Date     `json:"due,omitempty"` // empty: today plus the planned days
-	Flags  []string `json:"flags,omitempty"`
-}
-
-// longestLoan bounds planned days; more is a slip of the finger.
-const longestLoan = 400
-
-// Act is "issue".
-func (HandOut) Act() Act { return ActIssue }
-
-// Needs the kit with its release and the lots behind it.
-func (h HandOut) Needs() Needs { return Needs{Kit: h.Kit} }
-
-func (h HandOut) decide(c *Case) *Problem {
-	k, p := c.kit(h.Kit)
-	if p != nil {
-		return p
-	}
-	if a := CanHandOut(c.W, k, c.Now); !a.Released {
-		return refuse("not_released", a.Ask, "Kit %s is not released: %s", k.Number, a.Reason)
-	}
-	due, p := h.checked(c, k)
-	if p != nil {
-		return p
-	}
-	c.emit(HandedOut{Loan{ID: c.id("L", 0), Kit: k.ID, Pieces: k.Pieces, Wearer: h.Wearer,
-		Days: h.Days, Due: due, Flags: h.Flags, Release: k.Release.Seq}})
-	return nil
-}
-
-func (h HandOut) checked(c *Case, k *Kit) (Date, *Problem) {
-	if h.Wearer == "" {
-		return "", invalid("wearer", "Type the wearer's reference, never a name.",
-			"No wearer reference was given.")
-	}
-	if p := checkFlags(h.Flags); p != nil {
-		return "", p
-	}
-	due, p := dueDay(c, h.Days, h.Due)
-	if p != nil {
-		return "", p
-	}
-	if r := k.Release; r.CellUntil != "" && due > r.CellUntil {
-		return "", refuse("cell_expiry", "Fit a fresher cell, or plan fewer days.",
-			"The fitted cell is good until %s; this loan ends %s.", Day(r.CellUntil), Day(due))
-	}
-	return due, nil
-}
-
 func dueDay(c *Case, days int, due Date) (Date, *Problem) {
 	if days < 1 || days > longestLoan {
 		return "", invalid("days", "Type a whole number from 1 to 400.",

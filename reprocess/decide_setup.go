@@ -51,6 +51,7 @@ func (s SetSettings) decide(c *Case) *Problem {
 		v.Site = s.Site
 	}
 	v.Policy = c.W.Settings.Policy // changed by its own act alone
+	v.Counter = c.W.Settings.Counter
 	// A demo lets any browser sign in, so only the console makes one, and only a new site.
 	v.Demo = c.W.Settings.Demo || (s.Demo && c.W.Settings.Site == "" && c.Actor.isConsole())
 	for _, t := range []struct {

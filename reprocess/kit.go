@@ -187,6 +187,13 @@ type Loan struct {
 	BackBy    string   `json:"back_by,omitempty"`
 	Return    *Return  `json:"return,omitempty"`
 	Undone    bool     `json:"undone,omitempty"`
+
+	Checks []OutCheck `json:"checks,omitempty"` // the short list before it left; nil: not kept
+	Cell   string     `json:"cell,omitempty"`   // lot of a cell fitted at the counter
+	Ward   string     `json:"ward,omitempty"`   // who keeps it, when that is not the wearer
+	Under  string     `json:"under,omitempty"`  // of a wearer on a ward: the ward's own loan
+	Worn   int        `json:"worn,omitempty"`   // of a ward's own loan: wearers recorded there
+	Swap   string     `json:"swap,omitempty"`   // the loan that it goes on for
 }
 
 // Open tells whether the loan is still out.
@@ -202,6 +209,7 @@ type Return struct {
 	Place   string   `json:"place,omitempty"`
 	Custody string   `json:"custody,omitempty"` // "unknown" for lost and found
 	Note    string   `json:"note,omitempty"`
+	Worn    string   `json:"worn,omitempty"` // of a ward: by how many since; "unknown", "not_asked"
 }
 
 // CodeKind is what a printed code stands for.

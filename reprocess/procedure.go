@@ -15,6 +15,7 @@ type Procedure struct {
 	MaxGapMin   int       `json:"max_gap_min,omitempty"`  // longest gap between steps, min; 0: none
 	TwoPeople   bool      `json:"two_people,omitempty"`   // the releaser may not have wiped
 	ReleaseDays int       `json:"release_days,omitempty"` // a release lapses after; 0: never
+	CellAtOut   bool      `json:"cell_at_out,omitempty"`  // a new cell may be fitted at the counter
 	IFU         string    `json:"ifu,omitempty"`
 	Approved    string    `json:"approved"` // person id
 	ApprovedAt  Instant   `json:"approved_at"`

@@ -5,6 +5,7 @@ const (
 	ActFirstSupervisor Act = "first_supervisor"
 	ActSettings        Act = "settings"
 	ActPolicy          Act = "policy"
+	ActCounter         Act = "counter"
 	ActPerson          Act = "person"
 	ActSecret          Act = "secret"
 	ActPhone           Act = "phone"
@@ -73,6 +74,7 @@ var rights = []Right{
 	{ActFirstSupervisor, "set up the first supervisor", boss, false},
 	{ActSettings, "change the settings", boss, false},
 	{ActPolicy, "set which claims are needed", judges, false},
+	{ActCounter, "set what the counter asks", boss, false},
 	{ActPerson, "add or change staff", boss, false},
 	{ActSecret, "set their own secret", everyone, false},
 	{ActPhone, "enrol a phone", boss, false},

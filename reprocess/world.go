@@ -15,6 +15,8 @@ type Settings struct {
 	Demo       bool   `json:"demo,omitempty"`        // invented data; every page says so
 
 	Policy *Policy `json:"policy,omitempty"` // claims a return needs; nil: the default
+
+	Counter *Counter `json:"counter,omitempty"` // choices for the counter; nil: the defaults
 }
 
 // World holds entities by id. The store keeps a partial one (what it has loaded so far), a

@@ -118,6 +118,7 @@ func (f *facts) takeRest(event reprocess.Event) {
 	case reprocess.HandedOut:
 		f.add(pieceIDs, v.Pieces...)
 		f.add(loanIDs, v.ID)
+		f.handOut(v)
 	case reprocess.LoanExtended:
 		f.add(loanIDs, v.Loan)
 	case reprocess.HandOutUndone:

@@ -12,7 +12,7 @@ import (
 type outPage struct {
 	Base
 	Number, Action, Cell string
-	Remind               []string // before it leaves the house
+	List                 shortList // before it leaves the house
 	Reference, Days, Due Field
 	Told, Flags          Choices
 	Along                []string // what the bag needs for the planned days
@@ -41,10 +41,11 @@ func (v *Visit) outPageOf(id string) (*outPage, error) {
 	}
 	p := &outPage{Base: Titled("Who will wear kit " + k.Number + "?"), Number: k.Number,
 		Action: deskAt(id) + "/out", Cell: cellWords(k.Release),
-		Remind: remindOf(w.Settings), Reference: referenceField(v.Field("reference")),
-		Days: TextField("days", "Planned days", strconv.Itoa(days)),
-		Due:  TextField("due", "Due back, if not after those days", v.Field("due")),
-		Told: toldChoices(v.Field("told")), Flags: flagChoices(v.Fields("flag"))}
+		List:      v.shortListOf(w, k, "Hand out as answered"),
+		Reference: referenceField(v.Field("reference")),
+		Days:      TextField("days", "Planned days", strconv.Itoa(days)),
+		Due:       TextField("due", "Due back, if not after those days", v.Field("due")),
+		Told:      toldChoices(v.Field("told")), Flags: flagChoices(v.Fields("flag"))}
 	if v.c.Method() == post {
 		p.Days.Value = v.Field("days")
 	}
@@ -60,16 +61,6 @@ func referenceField(value string) Field {
 	f.Required, f.Plain = true, true
 	f.Hint = "A number or short code, never a name"
 	return f
-}
-
-// remindOf is the short list before a kit leaves.
-func remindOf(s reprocess.Settings) []string {
-	charge := s.MinCharge
-	if charge == 0 {
-		charge = 50
-	}
-	return []string{"Configured for this wearer", "A test recording has arrived at the reading place",
-		"Phone on and charged at least " + strconv.Itoa(charge) + "\u00a0%", "Slip given"}
 }
 
 func cellWords(r *reprocess.Release) string {
@@ -131,9 +122,13 @@ func (v *Visit) handOut(kit string) error {
 	if p != nil {
 		return p
 	}
+	checks, err := v.checks(kit)
+	if err != nil {
+		return err
+	}
 	return v.withWearer(v.Field("reference"), func(token string) (*reprocess.Entry, error) {
-		return v.Do(reprocess.HandOut{Kit: kit, Wearer: token, Days: days,
-			Due: reprocess.Date(v.Field("due")), Flags: flags})
+		return v.Do(reprocess.HandOut{Kit: kit, Wearer: token, Days: days, Checks: checks,
+			Due: reprocess.Date(v.Field("due")), Flags: flags, Cell: v.Field("cell")})
 	})
 }
 
@@ -228,6 +223,7 @@ func loanOf(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan,
 		told = flagWords(l.Flags)
 	}
 	p.Lines = append(p.Lines, Term{"Precautions told", told})
+	p.Lines = append(p.Lines, checkTerms(w, l)...)
 	p.Lines = append(p.Lines, loanPlan(w, k, l, now)...)
 	if l.After {
 		p.Lead = "Recorded after the fact. It is being called back."
@@ -357,7 +353,7 @@ func (v *Visit) localTime(name string) (reprocess.Instant, *reprocess.Problem) {
 
 func sampleOut() Page {
 	return &outPage{Base: Titled("Who will wear kit 17?"), Number: "17", Action: "/desk/kit/K1/out",
-		Cell: "The fitted cell lasts 14 days of wear.", Remind: remindOf(reprocess.Settings{}),
+		Cell: "The fitted cell lasts 14 days of wear.", List: sampleShortList(),
 		Reference: referenceField(""), Days: TextField("days", "Planned days", "14"),
 		Due: TextField("due", "Due back", ""), Told: toldChoices(""), Flags: flagChoices(nil)}
 }

@@ -49,11 +49,19 @@ func TestHandOutRefusals(t *testing.T) {
 		"none is ticked":                  {"reference", "A-1", "days", "7", "told", "some"},
 	} {
 		b.get(c.desk("out"))
-		b.post(c.desk("out"), pairs...)
+		b.post(c.desk("out"), append(pairs, "checks", "all")...)
 		require.Equal(t, http.StatusBadRequest, b.status, "%s: %s", why, b.body)
 		require.Contains(t, b.body, why)
 		require.Contains(t, b.body, "Who will wear kit 17?", why)
 	}
+	require.Equal(t, 0, c.count(reprocess.ActIssue, reprocess.ResultDone))
+	b.get(c.desk("out"))
+	b.post(c.desk("out"), "reference", "A-1", "days", "7")
+	require.Equal(t, http.StatusBadRequest, b.status, "the short list is not passed over in silence")
+	require.Contains(t, b.body, "is not answered")
+	b.post(c.desk("out"), "reference", "A-1", "days", "7", "checks", "each", "check.slip", "no other")
+	require.Contains(t, b.body, `<details open>`)
+	require.Contains(t, b.body, `value="no other" checked`)
 	require.Equal(t, 0, c.count(reprocess.ActIssue, reprocess.ResultDone))
 	for _, ref := range []string{"A-1"} {
 		loans, err := c.store.LoansOf(context.Background(), ref)
@@ -63,7 +71,7 @@ func TestHandOutRefusals(t *testing.T) {
 	// Released when the page was drawn, broken when it was sent: refused, and the answer shown.
 	b.get(c.desk("out"))
 	c.act(reprocess.BreakRelease{Kit: c.kit, Why: "wet"})
-	b.post(c.desk("out"), "reference", "A-1", "days", "7")
+	b.post(c.desk("out"), "reference", "A-1", "days", "7", "checks", "all")
 	require.Equal(t, http.StatusUnprocessableEntity, b.status)
 	require.Contains(t, b.body, "Kit 17 is not released")
 	require.Contains(t, b.body, "<title>Not released: kit 17</title>")
@@ -79,7 +87,7 @@ func TestHandOutTwiceCountsOnce(t *testing.T) {
 	b := c.person("Dana Desk", "dana", reprocess.RoleFrontDesk)
 	b.get(c.desk("out"))
 	token, key := b.hidden()
-	form := fields("token", token, "key", key, "reference", "A-1044", "days", "7")
+	form := fields("token", token, "key", key, "reference", "A-1044", "days", "7", "checks", "all")
 	b.send(c.desk("out"), form)
 	first := c.world().Loans[c.world().Kits[c.kit].Loan].Wearer
 	b.send(c.desk("out"), form)

@@ -78,7 +78,7 @@ func (c *clinic) handedOut() *browser {
 	c.release()
 	b := c.person("Dana Desk", "dana", reprocess.RoleFrontDesk)
 	b.get(c.desk("out"))
-	b.post(c.desk("out"), "reference", "A-1044", "days", "7")
+	b.post(c.desk("out"), "reference", "A-1044", "days", "7", "checks", "all")
 	require.Equal(c.t, http.StatusSeeOther, b.status, b.body)
 	require.Equal(c.t, c.desk("loan"), b.header.Get("Location"))
 	return b

@@ -245,7 +245,7 @@ func loanEventWords(event reprocess.Event) string {
 		if ev.After {
 			return "went out without a record, entered after the fact"
 		}
-		return fmt.Sprintf("handed out for %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
+		return handedOutWords(ev)
 	case reprocess.LoanExtended:
 		return fmt.Sprintf("loan extended to %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
 	case reprocess.WearerViewed:

@@ -118,6 +118,7 @@ func procedureFigures(proc *reprocess.Procedure) []ruledLine {
 		{Words: "Longest gap between steps", Notes: []string{orNone(proc.MaxGapMin, "min", "none set")}},
 		{Words: "A release lapses after", Notes: []string{orNone(proc.ReleaseDays, "days", "never by time")}},
 		{Words: "Release", Notes: []string{twoPeople(proc.TwoPeople)}},
+		{Words: "New cell", Notes: []string{cellPlace(proc.CellAtOut)}},
 		{Words: "Instructions for use", Notes: []string{orText(proc.IFU, "not recorded")}}}
 }
 
@@ -140,6 +141,13 @@ func twoPeople(two bool) string {
 		return "by somebody who did not wipe"
 	}
 	return "the person who wiped may release"
+}
+
+func cellPlace(atOut bool) string {
+	if atOut {
+		return "at the bench, or at the counter when it is handed out"
+	}
+	return "at the bench"
 }
 
 func stepLines(proc *reprocess.Procedure, kind reprocess.Kind) []ruledLine {
@@ -221,6 +229,10 @@ func nextPage(w *reprocess.World, m *reprocess.Model, draft reprocess.Procedure)
 		"Beyond it disinfection is repeated; empty means none")
 	f.number("release_days", "Days after which a release lapses", draft.ReleaseDays,
 		"Empty means never by time")
+	if m.Kind == reprocess.Recorder {
+		f.tick("cell_at_out", "The new cell", "May be fitted at the counter, at the hand-out",
+			draft.CellAtOut)
+	}
 	f.tick("two_people", "Who releases", "Only somebody who did not wipe", draft.TwoPeople)
 	for _, step := range stepsFor(m.Kind) {
 		stepFields(f, step, m.Kind, draft.Row(step.ID))
@@ -299,7 +311,8 @@ func (v *Visit) typedProcedure(m *reprocess.Model) (reprocess.Procedure, error) 
 		Needed: v.Fields("needed"), FloorS: t.whole("floor_s", "Shortest contact time"),
 		MinStrength: t.text("min_strength"), MaxStrength: t.text("max_strength"),
 		MaxGapMin:   t.whole("max_gap_min", "Longest gap"),
-		ReleaseDays: t.whole("release_days", "Days of a release"), TwoPeople: t.yes("two_people")}
+		ReleaseDays: t.whole("release_days", "Days of a release"), TwoPeople: t.yes("two_people"),
+		CellAtOut: m.Kind == reprocess.Recorder && t.yes("cell_at_out")}
 	for _, step := range stepsFor(m.Kind) {
 		name := "step." + string(step.ID)
 		if !t.yes(name) {

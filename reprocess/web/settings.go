@@ -12,7 +12,8 @@ func settingsPage(s reprocess.Settings) *officePage {
 		ruledLine{To: "/supplies", Words: "Disinfectants and lots"},
 		ruledLine{To: "/kits", Words: "Kits"},
 		ruledLine{To: "/labels", Words: "Labels"},
-		ruledLine{To: "/staff", Words: "Staff and phones"})
+		ruledLine{To: "/staff", Words: "Staff and phones"},
+		ruledLine{To: "/settings/counter", Words: "Counter: short list, wards, losses"})
 	f := &form{To: "/settings", Act: "Keep these settings"}
 	f.text("clinic", "Name of the clinic, on slips", s.Clinic, "Up to 60 characters")
 	f.text("label_line", "Line on labels", s.LabelLine,

@@ -1,0 +1,135 @@
+package web
+
+import (
+	"strings"
+
+	"handback/reprocess"
+)
+
+// shortList is what is gone through before a kit leaves: one tap says that all of it is done,
+// and what was not done is answered one by one behind it.
+type shortList struct {
+	Lines []string // as sentences
+	Asks  []Choices
+	Note  Field
+	Cells *Choices // a new cell may be fitted here
+	Each  string   // the act of answering one by one
+	Open  bool
+}
+
+// The values of the button that sends a hand-out.
+const (
+	checksAll  = "all"
+	checksEach = "each"
+)
+
+// shortListOf draws the list for a kit, with what was answered.
+func (v *Visit) shortListOf(w *reprocess.World, k *reprocess.Kit, each string) shortList {
+	asks, must := reprocess.WantedOut(w, k)
+	s := shortList{Each: each, Open: v.Field("checks") == checksEach,
+		Note: TextField("check_note", "The other reason, in a few words", v.Field("check_note"))}
+	s.Note.Hint = "No names of wearers."
+	for _, a := range asks {
+		s.Lines = append(s.Lines, strings.TrimSuffix(a.Words, "?"))
+		c := Choices{Name: "check." + a.ID, Legend: a.Words,
+			Options: []Choice{{Value: reprocess.OutYes, Words: "Yes"}}}
+		for _, r := range a.Not {
+			c.Options = append(c.Options, Choice{Value: "no " + r.ID, Words: "No: " + r.Words})
+		}
+		if !listed(must, a.ID) {
+			c.Options = append(c.Options, Choice{Value: reprocess.NotAsked, Words: "Not asked"})
+		}
+		s.Asks = append(s.Asks, c.Pick(v.Field(c.Name)))
+	}
+	s.Cells = v.cellsAtOut(w, k)
+	return s
+}
+
+func listed(list []string, id string) bool {
+	for _, one := range list {
+		if one == id {
+			return true
+		}
+	}
+	return false
+}
+
+// cellsAtOut are the boxes to choose from where the procedure lets the counter fit a cell.
+func (v *Visit) cellsAtOut(w *reprocess.World, k *reprocess.Kit) *Choices {
+	if !reprocess.CellsAtOut(w, k) {
+		return nil
+	}
+	c := Choices{Name: "cell", Legend: "A new cell, fitted now?", Options: []Choice{
+		{Words: "No, the one in it stays", Picked: v.Field("cell") == ""}}}
+	for _, id := range k.Pieces {
+		p := w.Pieces[id]
+		if p == nil || p.Kind != reprocess.Recorder {
+			continue
+		}
+		for _, l := range lotsOf(w, func(l *reprocess.Lot) bool {
+			return reprocess.CellsFit(w, p, l.ID, v.Now.Today()) == nil
+		}) {
+			c.Options = append(c.Options, Choice{Value: l.ID, Words: lotWords(w, l),
+				Note: "good until " + reprocess.Day(l.Expiry), Picked: v.Field("cell") == l.ID})
+		}
+	}
+	return &c
+}
+
+// checks reads the answers: all done by one tap, or each by itself.
+func (v *Visit) checks(kit string) ([]reprocess.OutCheck, error) {
+	w, err := v.Store().KitWorld(v.Context(), kit)
+	if err != nil {
+		return nil, notKnown(err, "There is no such kit here.")
+	}
+	if v.Field("checks") == checksAll {
+		return reprocess.AllDone(w, w.Kits[kit]), nil
+	}
+	var all []reprocess.OutCheck
+	asks, _ := reprocess.WantedOut(w, w.Kits[kit])
+	for _, a := range asks {
+		c := reprocess.OutCheck{Ask: a.ID, Answer: v.Field("check." + a.ID)}
+		if why, no := strings.CutPrefix(c.Answer, "no "); no {
+			c.Answer, c.Why, c.Note = reprocess.OutNo, why, v.Field("check_note")
+		}
+		all = append(all, c)
+	}
+	return all, nil
+}
+
+// checkTerms shows what was gone through before a loan.
+func checkTerms(w *reprocess.World, l *reprocess.Loan) []Term {
+	var words []string
+	for _, c := range l.Checks {
+		words = append(words, c.Words())
+	}
+	var terms []Term
+	if len(words) > 0 {
+		terms = append(terms, Term{"Before it left", upper(strings.Join(words, "; ")) + "."})
+	}
+	if lot := w.Lots[l.Cell]; lot != nil {
+		terms = append(terms, Term{"New cell fitted at the counter", lotWords(w, lot)})
+	}
+	return terms
+}
+
+// handedOutWords is a hand-out in a history, with what was gone through before it.
+func handedOutWords(l reprocess.HandedOut) string {
+	words := "handed out for " + count(l.Days, "day", "days") + ", due back " + reprocess.Day(l.Due)
+	for _, c := range l.Checks {
+		words += "; " + c.Words()
+	}
+	if l.Cell != "" {
+		words += "; a new cell fitted, lot " + l.Cell
+	}
+	return words
+}
+
+func sampleShortList() shortList {
+	c := Choices{Name: "check.slip", Legend: "Slip given?", Options: []Choice{
+		{Value: "yes", Words: "Yes"}, {Value: "no told", Words: "No: told by word of mouth"}}}
+	cells := Choices{Name: "cell", Legend: "A new cell, fitted now?",
+		Options: []Choice{{Words: "No, the one in it stays", Picked: true}}}
+	return shortList{Lines: []string{"Slip given"}, Asks: []Choices{c}, Cells: &cells,
+		Note: TextField("check_note", "The other reason", ""), Each: "Hand out as answered"}
+}
