@@ -120,6 +120,8 @@ func (w *World) applyKit(e *Entry, event Event) bool {
 		w.endHold(e, v)
 	case PieceMoved:
 		w.movePiece(e, v)
+	case CheckRecorded:
+		w.keepCheck(e, v)
 	default:
 		return false
 	}

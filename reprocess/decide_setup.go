@@ -96,13 +96,14 @@ func (s SetModel) decide(c *Case) *Problem {
 	if p = m.wearFigures(); p != nil {
 		return p
 	}
-	m.ExpectedHeightUV = 0 // learnt by a signed act alone
+	m.ExpectedHeightUV, m.Checks = 0, nil // by acts of their own alone
 	if old := c.W.Models[m.ID]; m.ID == "" {
 		m.ID = c.id("M", 0)
 	} else if old == nil {
 		return missing("model")
 	} else {
 		m.ExpectedHeightUV = old.ExpectedHeightUV
+		m.Checks = old.Checks // only by SetChecks
 	}
 	for _, other := range c.W.Models {
 		if other.ID != m.ID && strings.EqualFold(other.Name, m.Name) {

@@ -316,6 +316,7 @@ var eventReaders = map[string]reader{
 	"kit_released": read[KitReleased], "release_broken": read[ReleaseBroken],
 	"rechecked": read[Rechecked], "piece_moved": read[PieceMoved],
 	"handed_out": read[HandedOut], "loan_extended": read[LoanExtended],
+	"check_recorded":  read[CheckRecorded],
 	"hand_out_undone": read[HandOutUndone], "wearer_viewed": read[WearerViewed],
 	"exported": read[Exported], "roll_called": read[RollCalled],
 	"height_learnt": read[HeightLearnt], "picture_added": read[PictureAdded],

@@ -19,6 +19,7 @@ var holdReasons = []Reason{
 	{"cycle_limit", "the maker's number of cycles is reached", GradeHold},
 	{"failed_twice", "the function test failed again the same way", GradeTechnician},
 	{"fault", "fault told by the wearer", GradeTechnician},
+	{"check_failed", "a technical check failed", GradeHold},
 	{"infestation", "infestation, faeces or chemicals", GradeInfection},
 	{"other", "another reason", GradeHold},
 }

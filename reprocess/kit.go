@@ -35,6 +35,8 @@ type Model struct {
 	ElectrodeInterval string `json:"electrode_interval,omitempty"` // days one set stays on, "3.5"
 	PerSet            int    `json:"per_set,omitempty"`            // electrodes in one set
 	UsualDays         int    `json:"usual_days,omitempty"`         // usual wear; 0: not stated
+
+	Checks []CheckRule `json:"checks,omitempty"` // technical checks, only by SetChecks
 }
 
 // Piece is one recorder or phone. State and cycle belong to it; a kit is a dated composition.
@@ -55,6 +57,8 @@ type Piece struct {
 
 	// Flags are precautions of its last return that a piece keeps while it is in no kit.
 	Flags []string `json:"flags,omitempty"`
+
+	Checks []CheckDone `json:"checks,omitempty"` // the newest of each kind
 }
 
 // Grade is how hard a hold holds.

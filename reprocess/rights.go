@@ -80,6 +80,8 @@ var rights = []Right{
 	{ActPhone, "enrol a phone", boss, false},
 	{ActPhoneRevoke, "end a phone", boss, false},
 	{ActModel, "describe a model", boss, false},
+	{ActChecks, "list the technical checks of a model", boss, false},
+	{ActCheck, "enter a technical check", []Role{RoleTechnician, RoleSupervisor}, false},
 	{ActProcedure, "approve a procedure", boss, true},
 	{ActProduct, "describe a disinfectant", boss, false},
 	{ActLot, "record a lot", bench, false},

@@ -88,6 +88,11 @@ func (w *World) notReleased(k *Kit, s State, now Now) *Problem {
 	if lot := w.stoppedLot(k.Release.Lots); lot != nil {
 		return refuse("lot_stopped", "", "Lot %s was stopped: %s", lot.Number, lot.Stopped.Reason)
 	}
+	for _, id := range k.Pieces {
+		if p := w.checkReason(w.Pieces[id], now.Today()); p != nil {
+			return p
+		}
+	}
 	r := k.Release
 	if r.Until != 0 && now.UTC >= r.Until {
 		return refuse("lapsed", "Re-check it at the bench.", "The release lapsed on %s.",

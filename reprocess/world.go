@@ -14,6 +14,8 @@ type Settings struct {
 	MinCharge  int    `json:"min_charge,omitempty"`  // phone charge asked at hand-out, %; 0: 50
 	Demo       bool   `json:"demo,omitempty"`        // invented data; every page says so
 
+	ChecksHold bool `json:"checks_hold,omitempty"` // an overdue technical check keeps a kit back
+
 	Policy *Policy `json:"policy,omitempty"` // claims a return needs; nil: the default
 
 	Counter *Counter `json:"counter,omitempty"` // choices for the counter; nil: the defaults

@@ -190,6 +190,8 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.RollCalled{Kits: int64(len(w.Kits)), Root: hash},
 		reprocess.PictureAdded{Kit: busy.ID, Piece: piece.ID, SHA256: hash, Bytes: 9,
 			About: "a crack"},
+		reprocess.CheckRecorded{Kit: busy.ID, Piece: piece.ID, Words: "charger: safety",
+			Done: reprocess.CheckDone{Check: "K1-1", On: "2026-11-02", Tester: "Workshop"}},
 		reprocess.HeightLearnt{Model: piece.Model, Piece: piece.ID, UV: 1000, SHA256: hash,
 			Reason: "new phantom"},
 	}

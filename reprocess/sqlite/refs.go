@@ -103,6 +103,8 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 			refs = append(refs, refTo(reprocess.TableCycle, l.Cycle)...)
 		}
 		return refs, true
+	case reprocess.CheckRecorded:
+		return append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Kit)...), true
 	case reprocess.PictureAdded:
 		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Piece)...), true
 	case reprocess.ReleaseBroken:

@@ -167,6 +167,8 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 		return "on hold: " + reprocess.HoldWords(ev.Reason) + inBrackets(ev.Note), kind(ev.Piece)
 	case reprocess.HoldEnded:
 		return "hold decided: " + ev.Reason, kind(ev.Piece)
+	case reprocess.CheckRecorded:
+		return checkedWords(ev), kind(ev.Piece)
 	case reprocess.PictureAdded:
 		return "picture kept: " + ev.About, kind(ev.Piece)
 	case reprocess.PieceMoved:

@@ -1,0 +1,12 @@
+package web
+
+import "handback/reprocess"
+
+// checkedWords is an entered technical check as a history tells it.
+func checkedWords(ev reprocess.CheckRecorded) string {
+	words := "technical check: " + ev.Words + ", passed on "
+	if ev.Done.Failed {
+		words = "technical check: " + ev.Words + ", failed on "
+	}
+	return words + reprocess.Day(ev.Done.On) + ", by " + ev.Done.Tester + inBrackets(ev.Done.Note)
+}
