@@ -133,7 +133,7 @@ func TestWhatACheckCannotBe(t *testing.T) {
 	for rule, spoil := range map[string]func(*RecordCheck){
 		"result":    func(r *RecordCheck) { r.Result = "" },
 		"paper":     func(r *RecordCheck) { r.SHA256 = "0a" },
-		"unknown": func(r *RecordCheck) { r.Check = "K0" },
+		"unknown":   func(r *RecordCheck) { r.Check = "K0" },
 		"empty":     func(r *RecordCheck) { r.Tester = " " },
 		"other_kit": func(r *RecordCheck) { r.Kit = "K17" },
 	} {
