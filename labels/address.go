@@ -77,6 +77,9 @@ func checkHost(u *url.URL) error {
 // open a link that begins with capitals; the rest in upper case, which makes the symbol small.
 func (b Base) String() string { return b.scheme + "://" + b.host }
 
+// Host is the host, with its port where it has one, upper case.
+func (b Base) Host() string { return b.host }
+
 // Secure says whether the base is https.
 func (b Base) Secure() bool { return b.scheme == "https" }
 

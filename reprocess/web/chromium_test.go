@@ -56,17 +56,23 @@ func chromium(t testing.TB) context.Context {
 		if b.dir, b.err = os.MkdirTemp("", "chromium-test-"); b.err != nil {
 			return
 		}
-		alloc, stop := chromedp.NewExecAllocator(context.Background(), chromedp.ExecPath(path),
-			chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun,
-			chromedp.UserDataDir(b.dir), chromedp.Flag("disable-quic", true),
-			chromedp.Flag("disable-background-networking", true),
-			chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true))
+		alloc, stop := chromedp.NewExecAllocator(context.Background(), headless(path, b.dir)...)
 		ctx, cancel := chromedp.NewContext(alloc)
 		b.ctx, b.cancel = ctx, func() { cancel(); stop() }
 		b.err = chromedp.Do(ctx)
 	})
 	require.NoError(t, b.err, "this test needs chromium; install with: %s", installLine)
 	return b.ctx
+}
+
+// headless are the options of a browser of our own, with its profile in dir.
+func headless(path, dir string, more ...chromedp.ExecAllocatorOption) []chromedp.ExecAllocatorOption {
+	return append([]chromedp.ExecAllocatorOption{chromedp.ExecPath(path), chromedp.Headless,
+		chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.UserDataDir(dir),
+		chromedp.Flag("disable-quic", true),
+		chromedp.Flag("disable-background-networking", true),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true)},
+		more...)
 }
 
 // phone is one tab with its own cookies.
@@ -100,6 +106,12 @@ func (s *testSite) newPhone() *phone {
 	s.t.Helper()
 	ctx, cancel := chromedp.NewContext(chromium(s.t), chromedp.WithNewBrowserContext())
 	s.t.Cleanup(cancel)
+	return s.phoneIn(ctx)
+}
+
+// phoneIn opens the tab of a context.
+func (s *testSite) phoneIn(ctx context.Context) *phone {
+	s.t.Helper()
 	p := &phone{t: s.t, site: s, ctx: ctx, seen: &consoleLog{}}
 	p.do(chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
 	p.listen()

@@ -22,7 +22,7 @@ type deskPage struct {
 
 func deskPageOf(text string) *deskPage {
 	f := CodeField("find", "Scan the label, or type the kit’s number", text)
-	f.Required, f.First = true, true
+	f.Required, f.First, f.Scan = true, true, ScanSends
 	f.Hint = "Or the 17 letters and figures, in any grouping"
 	return &deskPage{Base: Titled("Is it released?"), Find: f}
 }

@@ -24,6 +24,14 @@ func as(rows []Route, place, question string) []Route {
 	return rows
 }
 
+// scanning lets the pages of these rows use the camera.
+func scanning(rows []Route) []Route {
+	for i := range rows {
+		rows[i].Camera = true
+	}
+	return rows
+}
+
 // unsureRows say "Cannot confirm" whatever fails on them.
 func unsureRows(rows []Route) []Route {
 	for i := range rows {
@@ -48,8 +56,10 @@ func listRoutes() []Route {
 		{Method: post, Path: "/overdue/wearer", Who: acts(reprocess.ActView), Page: "wearer",
 			Sample: sampleWearer, Handle: lookUpWearer},
 	}
-	rows = append(rows, as(both("/take-in", back, "take-in", sampleTakeIn, showTakeIn, takeIn),
-		"Take in", "What has come in?")...)
+	rows = append(rows, scanning(as(both("/take-in", back, "take-in", sampleTakeIn, showTakeIn,
+		takeIn), "Take in", "What has come in?"))...)
+	rows = append(rows, scanning(unsureRows(as(both("/scan", acts(reprocess.ActStep), "scan",
+		sampleScan, showScan, scan), "Scan", "Which kit is in my hand?")))...)
 	return append(rows, as(both("/sign", release, "sign", sampleSign, showSign, signList),
 		"Sign", "Which kits do you release?")...)
 }
@@ -58,8 +68,8 @@ func listRoutes() []Route {
 func counterRoutes() []Route {
 	back, out := acts(reprocess.ActReturn), acts(reprocess.ActIssue)
 	const kit = "/desk/kit/:kit"
-	rows := as(both("/desk", back, "desk", sampleDesk, showDesk, askDesk),
-		"Front desk", "Is it released?")
+	rows := scanning(as(both("/desk", back, "desk", sampleDesk, showDesk, askDesk),
+		"Front desk", "Is it released?"))
 	rows = append(rows, Route{Method: get, Path: kit, Who: back, Page: "desk-kit",
 		Sample: sampleDeskKit, Handle: showDeskKit})
 	rows = append(rows, both(kit+"/back", back, "desk-kit", sampleDeskKit, showBack, takeBack)...)

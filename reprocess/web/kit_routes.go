@@ -7,8 +7,8 @@ func kitRoutes() []Route {
 	rows := []Route{
 		{Method: get, Path: "/d/:code", Who: open, Page: "label", Sample: sampleLabel, Handle: label, Unsure: true},
 		{Method: get, Path: "/cautions", Who: signedIn, Page: "cautions", Sample: sampleCautions, Handle: showCautions},
-		{Method: get, Path: "/kit/:id", Who: signedIn, Page: "kit", Sample: sampleKit, Handle: showKit, Unsure: true},
-		{Method: post, Path: "/kit/:id/step", Who: acts(reprocess.ActStep), Page: "kit", Sample: sampleKit, Handle: recordStep},
+		{Method: get, Path: "/kit/:id", Who: signedIn, Page: "kit", Sample: sampleKit, Handle: showKit, Unsure: true, Camera: true},
+		{Method: post, Path: "/kit/:id/step", Who: acts(reprocess.ActStep), Page: "kit", Sample: sampleKit, Handle: recordStep, Camera: true},
 		{Method: post, Path: "/kit/:id/wet", Who: acts(reprocess.ActWet), Page: "kit", Sample: sampleKit, Handle: wetNow},
 		{Method: post, Path: "/kit/:id/look", Who: acts(reprocess.ActWet), Page: "kit", Sample: sampleKit, Handle: look},
 		{Method: post, Path: "/kit/:id/undo", Who: acts(reprocess.ActUndo), Page: "kit", Sample: sampleKit, Handle: undoTap},

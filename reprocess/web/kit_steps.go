@@ -287,11 +287,11 @@ func (x *view) line(a reprocess.Ask, g group) askLine {
 		return askLine{Field: &f}
 	case reprocess.AskCode:
 		f := CodeField(name, a.Words, value)
-		f.Hint = "Scan it with this phone’s camera, with a reader, or type its 17 letters."
+		f.Hint = "Scan it, or type its 17 letters."
 		if value == "" {
 			f.Value = x.code
 		}
-		f.Required = true
+		f.Required, f.Scan = true, ScanFills
 		return askLine{Field: &f}
 	}
 	f := TextField(name, a.Words, value)

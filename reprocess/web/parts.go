@@ -50,7 +50,18 @@ type Field struct {
 	Plain              bool   // no capitals, no spelling
 	First              bool   // gets the focus when the page opens, for readers that type
 	List               string // id of a datalist that proposes values
+	Scan               Scan   // the camera may fill it, on rows with Camera
 }
+
+// Scan says what happens when the camera has read a label of ours.
+type Scan string
+
+// The ways. None of them records anything that typing the letters would not.
+const (
+	ScanFills Scan = "fill"  // the letters stand in the field; the person taps the act
+	ScanSends Scan = "send"  // and the form is sent: for questions
+	ScanAgain Scan = "again" // and the next page opens the camera again, for a pile of kits
+)
 
 // TextField is an ordinary field.
 func TextField(name, label, value string) Field {

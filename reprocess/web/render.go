@@ -27,6 +27,7 @@ type Base struct {
 	OfferSignIn bool    // nobody is signed in, and the sign-in is another page
 	Warnings    []string
 	NowMS       int64  // the server's clock when it answered, ms UTC
+	Scans       string // host of the labels, where the page may use the camera
 	FormToken   string // ties a form to the session
 	keyStem     string // random for each rendering
 	keys        int

@@ -63,7 +63,7 @@ func (v *Visit) takeInPage(place string) (*takeInPage, error) {
 	page := &takeInPage{Base: Titled("Which kit came in?"), Place: placeField(place),
 		Known: withPlace(places),
 		Find:  CodeField("find", "Scan the label, or type the kit’s number", "")}
-	page.Find.First, page.Find.Required = true, true
+	page.Find.First, page.Find.Required, page.Find.Scan = true, true, ScanAgain
 	page.Lines, err = v.takenIn()
 	page.Heading = "Taken in by you today: " + count(len(page.Lines), "kit", "kits")
 	return page, err

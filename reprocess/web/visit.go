@@ -172,6 +172,9 @@ func (v *Visit) fill(b *Base) {
 	b.FormToken = v.form
 	b.keyStem = randomText(12)
 	b.Warnings = v.warnings()
+	if v.route != nil && v.route.Camera {
+		b.Scans = v.server.cfg.BaseURL.Host()
+	}
 	if said := v.takeCookie(cookieSaid); said != "" && b.Notice == nil {
 		if text, err := base64.RawURLEncoding.DecodeString(said); err == nil {
 			b.Notice = &Notice{Text: string(text)}
