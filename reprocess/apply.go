@@ -16,7 +16,9 @@ func (w *World) apply(e *Entry, event Event) {
 	if w.applySetUp(e, event) || w.applyKit(e, event) || w.applyCycle(e, event) {
 		return
 	}
-	w.applyLoan(e, event)
+	if !w.applyWeek(e, event) {
+		w.applyLoan(e, event)
+	}
 }
 
 func (w *World) applySetUp(e *Entry, event Event) bool {

@@ -68,7 +68,7 @@ func (w *World) handOut(e *Entry, v HandedOut) {
 	w.changeKit(l.Kit, func(k *Kit) {
 		k.Loan, k.Since, k.Back, k.Opened = l.ID, e.At, 0, 0
 		k.Recording = Recording{Status: RecordingUnknown, At: e.At, By: e.By}
-		k.Flags, k.Missing, k.Waiting, k.Return = nil, nil, nil, nil
+		k.Flags, k.Missing, k.Waiting, k.Return, k.Keep = nil, nil, nil, nil, nil
 		k.moveTo("with a wearer", e)
 	})
 }

@@ -26,6 +26,7 @@ type Needs struct {
 	Numbers    []string // kits with these pool numbers, for uniqueness
 	Serials    []string // pieces with these serials, for uniqueness
 	LotNumbers []string // lots with these printed numbers, any case
+	Rows       []Ref    // rows of other tables, by id
 }
 
 // Case is one decision: the facts, who asks, when, and the number the entry will get.

@@ -13,6 +13,9 @@ type HandOut struct {
 	Cell   string     `json:"cell,omitempty"`   // lot of a new cell fitted here
 	Ward   string     `json:"ward,omitempty"`   // who keeps it for wearers; then no wearer
 
+	Kept   string `json:"kept,omitempty"`   // token of the keep that this appointment had
+	Anyway string `json:"anyway,omitempty"` // why it is given although kept for another
+
 	swap string // the loan that it goes on for
 }
 
@@ -50,6 +53,9 @@ func (h HandOut) loan(c *Case, k *Kit) (Loan, *Problem) {
 		return l, p
 	}
 	if p = checkFlags(h.Flags); p != nil {
+		return l, p
+	}
+	if l.Anyway, p = h.keptCheck(c, k); p != nil {
 		return l, p
 	}
 	if l.Due, p = dueDay(c, h.Days, h.Due); p != nil {

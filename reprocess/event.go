@@ -319,6 +319,10 @@ var eventReaders = map[string]reader{
 	"check_recorded":  read[CheckRecorded],
 	"hand_out_undone": read[HandOutUndone], "wearer_viewed": read[WearerViewed],
 	"exported": read[Exported], "roll_called": read[RollCalled],
+	"day_ticked": read[DayTicked], "day_noted": read[DayNoted], "handed_over": read[HandedOver],
+	"loan_called": read[LoanCalled], "kit_kept": read[KitKept], "keep_ended": read[KeepEnded],
+	"want_set": read[WantSet], "finding_opened": read[FindingOpened],
+	"finding_moved": read[FindingMoved], "finding_closed": read[FindingClosed],
 	"height_learnt": read[HeightLearnt], "picture_added": read[PictureAdded],
 }
 

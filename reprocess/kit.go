@@ -113,7 +113,8 @@ type Kit struct {
 	Release   *Release  `json:"release,omitempty"` // the standing release, nil once it is broken
 	Missing   []string  `json:"missing,omitempty"` // parts said to be missing
 	Retired   bool      `json:"retired,omitempty"`
-	Since     Instant   `json:"since"` // of the newest change of state
+	Keep      *Keep     `json:"keep,omitempty"` // for an appointment; ask KeptNow
+	Since     Instant   `json:"since"`          // of the newest change of state
 }
 
 // RecordingStatus says where the last wearer's recording is.
@@ -198,6 +199,8 @@ type Loan struct {
 	Under  string     `json:"under,omitempty"`  // of a wearer on a ward: the ward's own loan
 	Worn   int        `json:"worn,omitempty"`   // of a ward's own loan: wearers recorded there
 	Swap   string     `json:"swap,omitempty"`   // the loan that it goes on for
+	Calls  []Call     `json:"calls,omitempty"`  // about an overdue return, oldest first
+	Anyway string     `json:"anyway,omitempty"` // why it went out although kept for another
 }
 
 // Open tells whether the loan is still out.

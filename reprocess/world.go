@@ -19,6 +19,7 @@ type Settings struct {
 	Policy *Policy `json:"policy,omitempty"` // claims a return needs; nil: the default
 
 	Counter *Counter `json:"counter,omitempty"` // choices for the counter; nil: the defaults
+	Routine *Routine `json:"routine,omitempty"` // of the day; nil: the default
 }
 
 // World holds entities by id. The store keeps a partial one (what it has loaded so far), a
@@ -39,6 +40,9 @@ type World struct {
 	Loans      map[string]*Loan
 	Secrets    map[string]string // person id → HMAC of the stored hash
 	Phones     map[string]*EnrolledPhone
+	Daybooks   map[string]*Daybook // by day
+	Wants      map[string]*Want    // by WantID
+	Findings   map[string]*Finding
 
 	touched map[Ref]bool
 }
@@ -71,13 +75,17 @@ const (
 	TableLoan      Table = "loan"
 	TableSecretMAC Table = "secret_mac"
 	TablePhone     Table = "phone"
+	TableDaybook   Table = "daybook"
+	TableWant      Table = "want"
+	TableFinding   Table = "finding"
 )
 
 // Tables lists every read table once; verify recomputes each.
 func Tables() []Table {
 	return []Table{TableSettings, TablePerson, TableModel, TableProcedure, TableInForce,
 		TableProduct, TableLot, TableContainer, TableLabel, TableKit, TablePiece,
-		TableCycle, TableLoan, TableSecretMAC, TablePhone}
+		TableCycle, TableLoan, TableSecretMAC, TablePhone, TableDaybook, TableWant,
+		TableFinding}
 }
 
 // Ref names one row of a read table.
@@ -94,7 +102,8 @@ func NewWorld() *World {
 		Containers: map[string]*Container{}, Labels: map[string]*Label{},
 		Kits: map[string]*Kit{}, Pieces: map[string]*Piece{}, Cycles: map[string]*Cycle{},
 		Loans: map[string]*Loan{}, Secrets: map[string]string{},
-		Phones: map[string]*EnrolledPhone{}, touched: map[Ref]bool{}}
+		Phones: map[string]*EnrolledPhone{}, Daybooks: map[string]*Daybook{},
+		Wants: map[string]*Want{}, Findings: map[string]*Finding{}, touched: map[Ref]bool{}}
 }
 
 // Get gives the entity of a row as its pointer (or string), nil when it is not there.
@@ -126,6 +135,12 @@ func (w *World) Get(r Ref) any {
 		return orNil(w.Loans[r.ID])
 	case TablePhone:
 		return orNil(w.Phones[r.ID])
+	case TableDaybook:
+		return orNil(w.Daybooks[r.ID])
+	case TableWant:
+		return orNil(w.Wants[r.ID])
+	case TableFinding:
+		return orNil(w.Findings[r.ID])
 	}
 	return w.text(r)
 }

@@ -204,6 +204,7 @@ func (l *loader) needs(ctx context.Context, n reprocess.Needs) error {
 	refs = append(refs, refTo(reprocess.TableLot, n.Lots...)...)
 	refs = append(refs, refTo(reprocess.TableLoan, n.Loans...)...)
 	refs = append(refs, refTo(reprocess.TableCycle, n.Cycles...)...)
+	refs = append(refs, n.Rows...)
 	for _, number := range n.Numbers {
 		ids, err := l.find(ctx, "SELECT id FROM kit WHERE number = ?", number)
 		if err != nil {

@@ -11,6 +11,9 @@ func refsOf(event reprocess.Event) []reprocess.Ref {
 	if refs, ok := kitRefs(event); ok {
 		return refs
 	}
+	if refs, ok := weekRefs(event); ok {
+		return refs
+	}
 	return cycleRefs(event)
 }
 

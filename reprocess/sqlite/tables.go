@@ -100,6 +100,8 @@ type (
 	cycle     = reprocess.Cycle
 	loan      = reprocess.Loan
 	phone     = reprocess.EnrolledPhone
+	want      = reprocess.Want
+	finding   = reprocess.Finding
 	world     = reprocess.World
 )
 
@@ -163,6 +165,15 @@ var readTables = withUpserts(
 	texts(reprocess.TableSecretMAC, func(w *world) map[string]string { return w.Secrets }),
 	entities(reprocess.TablePhone, func(w *world) map[string]*phone { return w.Phones },
 		column[phone]{"revoked", func(p *phone) any { return p.Revoked }}),
+	entities(reprocess.TableDaybook,
+		func(w *world) map[string]*reprocess.Daybook { return w.Daybooks }),
+	entities(reprocess.TableWant, func(w *world) map[string]*want { return w.Wants },
+		column[want]{"day", func(x *want) any { return x.Day }},
+		column[want]{"model", func(x *want) any { return x.Model }}),
+	entities(reprocess.TableFinding, func(w *world) map[string]*finding { return w.Findings },
+		column[finding]{"due", func(f *finding) any { return f.Due }},
+		column[finding]{"kit", func(f *finding) any { return f.Kit }},
+		column[finding]{"open", func(f *finding) any { return f.Closed == 0 }}),
 )
 
 // kitColumns has no state: a kit's state follows from its pieces, so lists join the two.

@@ -174,6 +174,9 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 	case reprocess.PieceMoved:
 		return reprocess.StateWords(ev.State) + ": " + reasonWords(ev.Reason), kind(ev.Piece)
 	}
+	if words := weekWords(w, event); words != "" {
+		return words, ""
+	}
 	return kitEventWords(event), ""
 }
 
@@ -247,7 +250,7 @@ func loanEventWords(event reprocess.Event) string {
 		if ev.After {
 			return "went out without a record, entered after the fact"
 		}
-		return handedOutWords(ev)
+		return handedOutWords(ev) + anywayWords(ev.Loan)
 	case reprocess.LoanExtended:
 		return fmt.Sprintf("loan extended to %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
 	case reprocess.WearerViewed:
