@@ -9,21 +9,24 @@ import (
 // Stock is every open container, every lot, and all containers of lots whose containers were
 // counted: what reprocess.SupplyWarnings asks.
 func (s *Store) Stock(ctx context.Context) (*reprocess.World, error) {
-	return s.snapshot(ctx, func(l *loader) error {
-		if err := l.where(ctx, reprocess.TableContainer, "closed = 0", nil); err != nil {
+	return s.snapshot(ctx, func(l *loader) error { return l.stock(ctx) })
+}
+
+// stock loads it.
+func (l *loader) stock(ctx context.Context) error {
+	if err := l.where(ctx, reprocess.TableContainer, "closed = 0", nil); err != nil {
+		return err
+	}
+	if err := l.where(ctx, reprocess.TableLot, "", nil); err != nil {
+		return err
+	}
+	for id, lot := range l.w.Lots {
+		if lot.Count == 0 || lot.Ended != 0 {
+			continue
+		}
+		if err := l.where(ctx, reprocess.TableContainer, "lot = ?", []any{id}); err != nil {
 			return err
 		}
-		if err := l.where(ctx, reprocess.TableLot, "", nil); err != nil {
-			return err
-		}
-		for id, lot := range l.w.Lots {
-			if lot.Count == 0 || lot.Ended != 0 {
-				continue
-			}
-			if err := l.where(ctx, reprocess.TableContainer, "lot = ?", []any{id}); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
+	}
+	return nil
 }

@@ -8,8 +8,8 @@ import (
 )
 
 // Week is what the morning page and the plan read, of one moment: every kit that is not
-// retired with what belongs to it, open containers and the lots they are of, the day's book,
-// what is wanted from today on, and open findings.
+// retired with what belongs to it, the stock, the day's book, what is wanted from today on, and
+// open findings.
 func (s *Store) Week(ctx context.Context, today reprocess.Date) (*reprocess.World, error) {
 	const kits = " IN (SELECT id FROM kit WHERE retired = 0)"
 	return s.snapshot(ctx, func(l *loader) error {
@@ -34,7 +34,7 @@ func (s *Store) Week(ctx context.Context, today reprocess.Date) (*reprocess.Worl
 		if err := l.strays(ctx); err != nil {
 			return err
 		}
-		return l.supplies(ctx)
+		return l.stock(ctx)
 	})
 }
 
