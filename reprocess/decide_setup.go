@@ -264,7 +264,7 @@ func (c *Case) signsAsWritten(v *Product) *Problem {
 		Fix:  "Enter your own secret and try again."}
 }
 
-var uses = []ProductUse{ReadyToUse, Concentrate, SoakedWipe, DryWipe}
+var uses = []ProductUse{ReadyToUse, Concentrate, SoakedWipe, DryWipe, MadeHere}
 
 func (v *Product) wellFormed(w *World) *Problem {
 	if !contains(uses, v.Use) {

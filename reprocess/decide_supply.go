@@ -76,7 +76,7 @@ func (x CloseContainer) Needs() Needs { return Needs{Containers: []string{x.Cont
 
 func (s SetLot) decide(c *Case) *Problem {
 	l := s.Lot
-	l.Stopped, l.Ended = nil, 0
+	l.Stopped, l.Ended, l.From = nil, 0, ""
 	var p *Problem
 	if l.Number, p = clean("The lot number", l.Number, 40); p != nil {
 		return p
@@ -119,6 +119,9 @@ func (s SetLot) decide(c *Case) *Problem {
 func (c *Case) sameLot(l Lot) *Problem {
 	if old := c.W.Lots[l.ID]; l.ID != "" && old == nil {
 		return missing("lot")
+	} else if old != nil && old.From != "" || c.madeHere(l) {
+		return refuse("made_here", "Prepare a batch; a reading or a stop says what is wrong with one.",
+			"What is prepared here is not typed as a lot.")
 	} else if old != nil && old.Kind != l.Kind {
 		return invalid("kind", "Record it as a lot of its own.",
 			"A correction cannot make another kind of thing of a lot.")
@@ -131,6 +134,12 @@ func (c *Case) sameLot(l Lot) *Problem {
 		}
 	}
 	return nil
+}
+
+// madeHere tells whether a lot is of something that is prepared here.
+func (c *Case) madeHere(l Lot) bool {
+	p := c.W.Products[l.Product]
+	return p != nil && p.Use == MadeHere
 }
 
 func (s StopLot) decide(c *Case) *Problem {
@@ -191,6 +200,9 @@ func Openable(l *Lot, today Date) *Problem {
 	case l.Kind != LotDisinfectant:
 		return refuse("not_disinfectant", "Choose a lot of disinfectant.",
 			"This lot is no disinfectant.")
+	case l.From != "":
+		return refuse("made_here", "Prepare another batch.",
+			"This was prepared here; its one container is open already.")
 	case l.Stopped != nil:
 		return refuse("lot_stopped", "Take another lot.", "Lot %s was stopped: %s", l.Number,
 			l.Stopped.Reason)

@@ -303,7 +303,7 @@ var eventReaders = map[string]reader{
 	"secret_set": read[SecretSet], "phone_enrolled": read[PhoneEnrolled],
 	"phone_revoked": read[PhoneRevoked], "lot_stopped": read[LotStopped],
 	"lot_lifted": read[LotLifted], "lot_ended": read[LotEnded], "lot_resumed": read[LotResumed],
-	"container_reopened": read[ContainerReopened], "container_opened": read[ContainerOpened],
+	"container_reopened": read[ContainerReopened], "strength_read": read[StrengthRead], "container_opened": read[ContainerOpened],
 	"container_closed": read[ContainerClosed], "label_issued": read[LabelIssued],
 	"label_bound": read[LabelBound], "label_withdrawn": read[LabelWithdrawn],
 	"kit_registered":   read[KitRegistered],

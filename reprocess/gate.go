@@ -320,6 +320,9 @@ func (e *KitReleased) add(f *gateFacts, c *Case) {
 	for _, i := range f.progress.Wet.Intervals {
 		for _, lot := range i.Lots {
 			e.Lots = withOne(e.Lots, lot)
+			if l := c.W.Lots[lot]; l != nil && l.From != "" {
+				e.Lots = withOne(e.Lots, l.From) // a stop of the stock reaches what was wiped with it
+			}
 		}
 	}
 	if lot := c.W.Lots[f.progress.Done[StepBattery].Answered("cell")]; lot != nil {

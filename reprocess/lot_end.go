@@ -116,7 +116,7 @@ func (w *World) applyEnd(e *Entry, event Event) bool {
 			c.Closed, c.Why = 0, ""
 		})
 	default:
-		return false
+		return w.applyBatch(e, event)
 	}
 	return true
 }

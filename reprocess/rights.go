@@ -91,6 +91,8 @@ var rights = []Right{
 	{ActLotEnd, "say that a lot is used up", bench, false},
 	{ActLotResume, "say that some of a lot is left", bench, false},
 	{ActContainerBack, "take back that a container was closed", bench, false},
+	{ActBatch, "prepare a batch", bench, false},
+	{ActReadStrength, "record a reading of strength", bench, false},
 	{ActOpenContainer, "open a container", bench, false},
 	{ActCloseContainer, "close a container", bench, false},
 	{ActLabel, "issue labels", bench, false},

@@ -10,6 +10,9 @@ const DefaultMinimum = "70%v/v"
 // the procedure states, uncertainty on the safe side. Undecided is not a pass. A product
 // without alcohol is judged by its claims alone (and says so on screen).
 func (s Suit) strongEnough(proc *Procedure) *Problem {
+	if c := s.Container; c != nil && (c.Batch != nil || len(c.Readings) > 0) {
+		return s.readEnough(proc)
+	}
 	parts, p := s.Product.alcohols()
 	if p != nil || len(parts) == 0 {
 		return p

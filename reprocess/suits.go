@@ -18,6 +18,8 @@ type Suit struct {
 	Until     Date
 	Why       []string // sentences: which claim covers which need, for how long
 	Covered   []Covered
+
+	stock *Lot // what a batch was prepared from, nil for delivered lots
 }
 
 // Covered says by what one needed claim is covered, and at which time.
@@ -75,7 +77,7 @@ func (w *World) chain(c *Container) (Suit, *Problem) {
 		return Suit{}, refuse("not_disinfectant", "Scan the bottle or tub.",
 			"This container holds no disinfectant.")
 	}
-	return Suit{Container: c, Lot: l, Product: p, Until: UseBy(p, l, c)}, nil
+	return Suit{Container: c, Lot: l, Product: p, Until: UseBy(p, l, c), stock: w.Lots[l.From]}, nil
 }
 
 const takeAnother = "Take another container."
@@ -86,6 +88,11 @@ func (s Suit) usable(today Date) *Problem {
 	case s.Lot.Stopped != nil:
 		return refuse("lot_stopped", takeAnother, "Lot %s was stopped: %s", s.Lot.Number,
 			s.Lot.Stopped.Reason)
+	case s.stock != nil && s.stock.Stopped != nil:
+		return refuse("lot_stopped", takeAnother, "Lot %s, of which this was prepared, was stopped: %s",
+			s.stock.Number, s.stock.Stopped.Reason)
+	case s.Lot.From != "" && s.stock == nil:
+		return missing("lot of which this was prepared")
 	case s.Container.Closed != 0:
 		return refuse("container_closed", takeAnother, "This container was closed: %s.",
 			s.Container.Why)
@@ -120,6 +127,9 @@ func (s Suit) fits(w *World, piece *Piece, proc *Procedure) *Problem {
 	case s.Product.HandRub:
 		return refuse("hand_rub", "Take a surface disinfectant.",
 			"%s is a hand rub; it is for hands, not for devices.", s.Product.Name)
+	case s.Product.Use == Concentrate:
+		return refuse("concentrate", "Prepare a batch of it first.",
+			"%s is a concentrate; it is diluted before it is used.", s.Product.Name)
 	case model == nil:
 		return missing("model")
 	case !contains(s.Product.Models, model.ID):

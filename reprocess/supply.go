@@ -30,6 +30,7 @@ const (
 	Concentrate ProductUse = "concentrate"
 	SoakedWipe  ProductUse = "pre_soaked_wipe"
 	DryWipe     ProductUse = "dry_wipe_soaked_on_site"
+	MadeHere    ProductUse = "made_here" // diluted on site; its lots are batches
 )
 
 // Active is one agent with its figure and basis as printed, such as "70%v/v" or "70%".
@@ -66,6 +67,7 @@ type Lot struct {
 
 	Count int     `json:"count,omitempty"` // containers delivered; 0: nobody counted
 	Ended Instant `json:"ended,omitempty"` // called used up
+	From  string  `json:"from,omitempty"`  // prepared here: the lot of the stock
 }
 
 // Stop is an open stop of a lot: anyone trained sets it, an entitled person lifts it.
@@ -85,4 +87,7 @@ type Container struct {
 	Proof  string  `json:"proof,omitempty"` // reason, where the opening day was entered later
 	Closed Instant `json:"closed,omitempty"`
 	Why    string  `json:"why,omitempty"` // empty, thrown away
+
+	Batch    *Batch            `json:"batch,omitempty"`    // prepared here; nil: delivered
+	Readings []StrengthReading `json:"readings,omitempty"` // oldest first; the newest counts
 }

@@ -75,6 +75,10 @@ func (s *stockTaking) container(c *Container) {
 			"%s is open and cannot be used: %s", name, p.Text)
 		return
 	}
+	if c.Batch != nil && len(c.Readings) == 0 {
+		s.say("batch_unread", true, ref, "Read its strength.", "%s: nobody has read its strength.",
+			name)
+	}
 	if suit.Until <= s.today.AddDays(ContainerSoonDays) {
 		s.say("use_by_soon", false, ref, "Use it first.", "%s may be used until %s.", name,
 			Day(suit.Until))

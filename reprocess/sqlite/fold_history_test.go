@@ -165,6 +165,8 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.LotEnded{Lot: lot},
 		reprocess.LotResumed{Lot: lot},
 		reprocess.LotEnded{Lot: lot},
+		reprocess.StrengthRead{Container: container, Reading: reprocess.StrengthReading{
+			Reading: "72%v/v", Temperature: "20°C", Glass: "soda-lime"}},
 		reprocess.ContainerClosed{Container: container, Why: "thrown away"},
 		reprocess.ContainerReopened{Container: container},
 		reprocess.ContainerClosed{Container: container, Why: "empty"},

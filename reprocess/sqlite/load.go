@@ -162,6 +162,8 @@ func (l *loader) belongings(r reprocess.Ref) []reprocess.Ref {
 		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Pieces...)...)
 	case *container:
 		return refTo(reprocess.TableLot, v.Lot)
+	case *lot:
+		return refTo(reprocess.TableLot, v.From)
 	case *label:
 		return labelTarget(v)
 	}

@@ -27,8 +27,17 @@ func (l *loader) supplies(ctx context.Context) error {
 	if err := l.where(ctx, reprocess.TableContainer, "closed = 0", nil); err != nil {
 		return err
 	}
-	return l.where(ctx, reprocess.TableLot, `kind <> 'disinfectant' OR stopped = 1 OR
+	err := l.where(ctx, reprocess.TableLot, `kind <> 'disinfectant' OR stopped = 1 OR
 		id IN (SELECT lot FROM container WHERE closed = 0)`, nil)
+	if err != nil {
+		return err
+	}
+	for _, batch := range l.w.Lots { // a batch is as good as what it was prepared from
+		if err := l.ensure(ctx, refTo(reprocess.TableLot, batch.From)...); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Supplies is every open container, every lot in use or stopped and every lot of cells and

@@ -49,6 +49,8 @@ func setUpRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 		return refTo(reprocess.TableLot, v.Lot), true
 	case reprocess.LotResumed:
 		return refTo(reprocess.TableLot, v.Lot), true
+	case reprocess.StrengthRead:
+		return refTo(reprocess.TableContainer, v.Container), true
 	case reprocess.ContainerReopened:
 		return refTo(reprocess.TableContainer, v.Container), true
 	case reprocess.ContainerOpened:

@@ -93,14 +93,22 @@ func ParseDensity(text string) (Density, error) {
 // ParseMillilitres reads "1000mL" or "1 L". "1,000mL" is refused: it is 1 mL with a decimal
 // comma and 1000 mL with a thousands comma.
 func ParseMillilitres(text string) (Millilitres, error) {
-	digits, _ := cutNumber(strings.TrimLeft(text, " "))
-	whole, decimals, comma := strings.Cut(digits, ",")
-	if comma && len(decimals) == 3 && len(whole) <= 3 && whole != "0" {
-		return 0, fmt.Errorf("volume: %q may mean %s or %s%s; write it without the comma",
-			clip(text), whole, whole, decimals)
+	if err := twoCommas("volume", text); err != nil {
+		return 0, err
 	}
 	v, err := volumes.parse(text)
 	return Millilitres(v), err
+}
+
+// twoCommas refuses what a decimal comma and a thousands comma read differently.
+func twoCommas(name, text string) error {
+	digits, _ := cutNumber(strings.TrimLeft(text, " "))
+	whole, decimals, comma := strings.Cut(digits, ",")
+	if comma && len(decimals) == 3 && len(whole) <= 3 && whole != "0" {
+		return fmt.Errorf("%s: %q may mean %s or %s%s; write it without the comma", name,
+			clip(text), whole, whole, decimals)
+	}
+	return nil
 }
 
 // ParseCelsius reads "30", "30°C" or "-5". What range makes sense is the caller's rule.

@@ -237,7 +237,7 @@ func TestEveryEventOfAKitHasWords(t *testing.T) {
 	none := map[string]bool{"settings_set": true, "person_set": true, "model_set": true,
 		"procedure_approved": true, "product_set": true, "lot_set": true, "secret_set": true,
 		"phone_enrolled": true, "phone_revoked": true, "lot_stopped": true, "lot_lifted": true,
-		"lot_ended": true, "lot_resumed": true, "container_reopened": true, "container_opened": true, "container_closed": true, "foreign_item": true,
+		"lot_ended": true, "lot_resumed": true, "container_reopened": true, "strength_read": true, "container_opened": true, "container_closed": true, "foreign_item": true,
 		"height_learnt": true, "exported": true, "roll_called": true}
 	data := map[string]string{"step_recorded": `{"record":{"kind":"seen_dry"}}`}
 	w := reprocess.NewWorld()

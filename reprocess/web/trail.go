@@ -221,6 +221,9 @@ func supplyWords(w *reprocess.World, event reprocess.Event) string {
 		return "Lot " + lotName(w, ev.Lot, w.Lots[ev.Lot]) + " called used up"
 	case reprocess.LotResumed:
 		return "Lot " + lotName(w, ev.Lot, w.Lots[ev.Lot]) + " not used up after all"
+	case reprocess.StrengthRead:
+		return "Container " + boxName(w, ev.Container) + " read: " + ev.Reading.Reading + " at " +
+			ev.Reading.Temperature
 	case reprocess.ContainerReopened:
 		return "Container " + boxName(w, ev.Container) + " not closed after all"
 	case reprocess.ForeignItem:

@@ -1,0 +1,284 @@
+package reprocess
+
+import (
+	"fmt"
+
+	"handback/reprocess/strength"
+)
+
+// Batch is how a container was filled here from a stronger stock. The plan is what the rules
+// worked out, the amounts are what really went in; neither is ever a strength: that is read.
+type Batch struct {
+	FromLot   string `json:"from_lot"`
+	From      string `json:"from,omitempty"` // the stock's container; empty: without a label
+	Agent     string `json:"agent"`
+	Stock     string `json:"stock"` // as on its label; a range is planned with its low end
+	Target    string `json:"target"`
+	Volume    string `json:"volume"`
+	PlanStock string `json:"plan_stock"` // a mass, such as "633.2g"
+	PlanWater string `json:"plan_water"`
+	InStock   string `json:"in_stock"` // what went in, a mass or a volume
+	InWater   string `json:"in_water"`
+	By        string `json:"by"`
+	Name      string `json:"name"`
+}
+
+// StrengthReading is one reading of a container: facts only, the strength is worked out anew
+// whenever it is asked. Seq, At and By are the entry's.
+type StrengthReading struct {
+	Seq         int64   `json:"seq,omitempty"`
+	At          Instant `json:"at,omitempty"`
+	By          string  `json:"by,omitempty"`
+	Reading     string  `json:"reading"`     // as on the stem, such as "70%v/v" or "885.6kg/m3"
+	Temperature string  `json:"temperature"` // of the liquid, such as "21.5°C"
+	Glass       string  `json:"glass"`       // material of the instrument
+}
+
+// Measured is the true strength behind the reading, with its uncertainty.
+func (r StrengthReading) Measured() (m strength.Measured, err error) {
+	reading, err := strength.ParseReading(r.Reading, 0)
+	if err != nil {
+		return m, err
+	}
+	if r.Temperature == "" {
+		return m, fmt.Errorf("the temperature is missing and has no default; 10 degrees shift a " +
+			"reading by about 3 %% v/v")
+	}
+	t, err := strength.ParseCelsius(r.Temperature)
+	if err != nil {
+		return m, err
+	}
+	glass, err := strength.ParseGlass(r.Glass)
+	if err != nil {
+		return m, err
+	}
+	return strength.Correct(reading, t, glass)
+}
+
+// BatchOrder says what is to be prepared: from which container of stock, or from which lot of
+// it when its container has no label, and how much of what.
+type BatchOrder struct {
+	Product string `json:"product"` // what is made
+	From    string `json:"from,omitempty"`
+	FromLot string `json:"from_lot,omitempty"`
+	Target  string `json:"target"`
+	Volume  string `json:"volume"`
+}
+
+// BatchPlan is an order worked out.
+type BatchPlan struct {
+	Product  *Product
+	StockLot *Lot
+	Stock    *Container // nil: without a label
+	Order    strength.Order
+	Plan     strength.Plan
+	Discard  Date
+	Remarks  []string
+}
+
+// mostBatch is the most that is prepared at once: all of it burns. Our own choice.
+const mostBatch strength.Millilitres = 20000
+
+// PlanBatch works an order out on a day, or says why it cannot be prepared.
+func PlanBatch(w *World, o BatchOrder, today Date) (*BatchPlan, *Problem) {
+	b := &BatchPlan{Product: w.Products[o.Product]}
+	if b.Product == nil {
+		return nil, missing("disinfectant")
+	}
+	if p := b.made(); p != nil {
+		return nil, p
+	}
+	stock, p := b.stock(w, o, today)
+	if p != nil {
+		return nil, p
+	}
+	if p := b.order(stock, o); p != nil {
+		return nil, p
+	}
+	if p := b.reachable(w); p != nil {
+		return nil, p
+	}
+	b.Discard = b.discard(stock, today)
+	return b, nil
+}
+
+// made checks the product that is to be prepared: described as made here, ethanol and water
+// alone, so that a reading can tell its strength, with the days it keeps.
+func (b *BatchPlan) made() *Problem {
+	switch {
+	case b.Product.Use != MadeHere || b.Product.Retired:
+		return refuse("not_made_here", "Have a supervisor describe it as prepared here.",
+			"%s is not described as something that is prepared here.", b.Product.Name)
+	case b.Product.OpenDays <= 0:
+		return refuse("open_days_unknown", "Ask a supervisor to enter it.",
+			"How many days %s keeps after preparing is not recorded.", b.Product.Name)
+	}
+	return measurable(b.Product)
+}
+
+// measurable allows ethanol with water alone: a hydrometer cannot tell alcohols apart, and
+// whatever else is in it shifts the reading (OIML R 22 holds for these two).
+func measurable(p *Product) *Problem {
+	if len(p.Actives) == 1 && p.Actives[0].Agent == strength.Ethanol.String() {
+		return nil
+	}
+	return refuse("not_measurable", "Have its strength measured elsewhere, or use it as delivered.",
+		"A reading tells the strength of ethanol and water alone, and %s holds something else.",
+		p.Name)
+}
+
+// stock finds what is diluted, and that it may be used today.
+func (b *BatchPlan) stock(w *World, o BatchOrder, today Date) (s Suit, p *Problem) {
+	if con := w.Containers[o.From]; o.From != "" {
+		if con == nil {
+			return s, missing("container")
+		}
+		if s, p = w.chain(con); p == nil {
+			p = s.usable(today)
+		}
+		b.Stock = con
+	} else {
+		l := w.Lots[o.FromLot]
+		if l == nil {
+			return s, missing("lot")
+		}
+		if s, p = w.chain(&Container{Lot: l.ID}); p == nil {
+			p = Openable(l, today)
+		}
+	}
+	if p != nil {
+		return s, p
+	}
+	if s.Lot.From != "" {
+		return s, refuse("made_here", "Take the stock itself.",
+			"%s was prepared here; it is not diluted once more.", w.LotWords(s.Lot))
+	}
+	b.StockLot = s.Lot
+	return s, measurable(s.Product)
+}
+
+// order parses and plans, with the low end of the stock.
+func (b *BatchPlan) order(s Suit, o BatchOrder) *Problem {
+	b.Order.Alcohol = strength.Ethanol
+	var errs [4]error
+	b.Order.Stock, errs[0] = strength.ParseStrength(s.Product.Actives[0].Strength)
+	b.Order.Target, errs[1] = strength.ParseStrength(o.Target)
+	b.Order.Volume, errs[2] = strength.ParseMillilitres(o.Volume)
+	if errs[2] == nil && b.Order.Volume > mostBatch {
+		errs[2] = fmt.Errorf("at most %s are prepared at once, because all of it burns", mostBatch)
+	}
+	for _, err := range errs {
+		if err != nil {
+			return cannotPlan(err)
+		}
+	}
+	var err error
+	if b.Plan, err = strength.PlanDilution(b.Order); err != nil {
+		return cannotPlan(err)
+	}
+	return nil
+}
+
+func cannotPlan(err error) *Problem {
+	return &Problem{Code: Invalid, Rule: "plan", Err: err, Text: title(sentence(err.Error())),
+		Fix: "Change it and send again."}
+}
+
+// reachable compares the target with the minimum and maximum of every procedure it may be used
+// under. A target that no instrument could show to be strong enough is refused; one that a
+// stem with whole percents cannot show is remarked on.
+func (b *BatchPlan) reachable(w *World) *Problem {
+	rows, p := w.limitsOf(b.Product)
+	if p != nil {
+		return p
+	}
+	target := strength.Part{Alcohol: strength.Ethanol, Figure: b.Order.Target}
+	for _, row := range rows {
+		v, err := strength.Judge([]strength.Part{target}, row.least, row.most, nil)
+		if err != nil {
+			return cannotPlan(err)
+		}
+		if v.Outcome != strength.Pass {
+			return refuse("strength", "Aim at another strength.", "%s: %s", row.name, sentence(v.Why))
+		}
+		if meter, stem := b.shown(row, strength.NoGlass), b.shown(row, strength.SodaLime); meter != nil {
+			return refuse("strength_undecided", "Aim one percent higher.",
+				"%s: no reading of %s could show that it is strong enough: %s", row.name,
+				b.Order.Target, sentence(meter.Why))
+		} else if stem != nil {
+			b.Remarks = append(b.Remarks, "Aim higher, or read it with a density meter: on a stem, "+
+				sentence(stem.Why))
+		}
+	}
+	return nil
+}
+
+// shown is nil when a perfect batch, read at 20 °C, is shown to reach the minimum: with a
+// density meter (no glass), or off a stem marked in % v/v.
+func (b *BatchPlan) shown(row limits, g strength.Glass) *strength.Verdict {
+	r := strength.Reading{Value: float64(b.Plan.Target), Scale: strength.ScaleVolume}
+	if g == strength.NoGlass {
+		r = strength.Reading{Value: float64(b.Plan.Mixed), Scale: strength.ScaleDensity}
+	}
+	m, err := strength.Correct(r, 20, g)
+	if err != nil {
+		return &strength.Verdict{Why: err.Error()}
+	}
+	v, err := m.Judge(row.least, nil)
+	if err != nil {
+		return &strength.Verdict{Why: err.Error()}
+	}
+	if v.Outcome == strength.Pass {
+		return nil
+	}
+	return &v
+}
+
+// discard is the last usable day: the days it keeps after preparing, never past the stock's.
+func (b *BatchPlan) discard(s Suit, today Date) Date {
+	day := min(today.AddDays(b.Product.OpenDays), s.Lot.Expiry)
+	if s.Until != "" {
+		day = min(day, s.Until)
+	}
+	return day
+}
+
+// limits are the minimum and the maximum of one procedure.
+type limits struct {
+	name        string
+	least, most *strength.Figure
+}
+
+// limitsOf are those of every procedure in force that a product may be used under; the default
+// minimum where there is none.
+func (w *World) limitsOf(p *Product) ([]limits, *Problem) {
+	var all []limits
+	for _, id := range p.Models {
+		proc := w.Procedures[w.InForce[id]]
+		if proc == nil || proc.Row(StepDisinfection) == nil {
+			continue
+		}
+		row, err := proc.limits()
+		if err != nil {
+			return nil, cannotCompare(p, err)
+		}
+		all = append(all, row)
+	}
+	if len(all) == 0 {
+		row, err := (&Procedure{Name: "Minimum"}).limits()
+		if err != nil {
+			return nil, cannotCompare(p, err)
+		}
+		all = append(all, row)
+	}
+	return all, nil
+}
+
+func (proc *Procedure) limits() (row limits, err error) {
+	row.name = proc.Name
+	if row.least, err = limit(proc.MinStrength, DefaultMinimum); err != nil {
+		return row, err
+	}
+	row.most, err = limit(proc.MaxStrength, "")
+	return row, err
+}
