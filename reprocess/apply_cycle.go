@@ -1,14 +1,20 @@
 package reprocess
 
 func (w *World) openCycle(e *Entry, v CycleOpened) {
+	at := e.At
+	if v.Claimed != 0 {
+		at = v.Claimed
+	}
 	put(w, w.Cycles, TableCycle, v.Cycle, Cycle{ID: v.Cycle, Piece: v.Piece, Kit: v.Kit,
-		Number: v.Number, Procedure: v.Procedure, Opened: e.At, Loan: v.Loan, Flags: v.Flags})
+		Number: v.Number, Procedure: v.Procedure, Opened: at, Loan: v.Loan, Flags: v.Flags})
 	w.changePiece(v.Piece, func(p *Piece) { p.Cycle, p.State = v.Cycle, InReprocessing })
 	w.changeKit(v.Kit, func(k *Kit) {
 		if k.Opened == 0 {
-			k.Opened = e.At
+			k.Opened = at
 		}
-		k.Since = e.At
+		if v.Claimed == 0 { // a sheet's time may be taken back and typed again
+			k.Since = e.At
+		}
 	})
 }
 
@@ -66,7 +72,7 @@ func (w *World) handOut(e *Entry, v HandedOut) {
 		w.changePiece(id, func(p *Piece) { p.State, p.TakenOver = Issued, false })
 	}
 	w.changeKit(l.Kit, func(k *Kit) {
-		k.Loan, k.Since, k.Back, k.Opened = l.ID, e.At, 0, 0
+		k.Loan, k.Since, k.Back, k.Opened = l.ID, l.Paper.or(e.At), 0, 0
 		k.Recording = Recording{Status: RecordingUnknown, At: e.At, By: e.By}
 		k.Flags, k.Missing, k.Waiting, k.Return, k.Keep = nil, nil, nil, nil, nil
 		k.moveTo("with a wearer", e)

@@ -121,16 +121,17 @@ func (w *World) takeBack(e *Entry, v TakenBack) {
 		}
 	}
 	w.changeKit(v.Kit, func(k *Kit) {
-		k.Back, k.Since, k.Release, k.Flags = e.At, e.At, nil, v.Return.Flags
+		back := v.Return.Paper.or(e.At)
+		k.Back, k.Since, k.Release, k.Flags = back, back, nil, v.Return.Flags
 		k.Missing, k.Waiting, k.Opened = v.Return.Parts, nil, 0
 		k.Return = &v.Return
 		if v.Opened {
-			k.Opened = e.At
+			k.Opened = back
 		}
 		k.moveTo(v.Return.Place, e)
 	})
 	change(w, w.Loans, TableLoan, v.Loan, func(l *Loan) {
-		l.Back, l.BackBy, l.Return = e.At, e.By, &v.Return
+		l.Back, l.BackBy, l.Return = v.Return.Paper.or(e.At), e.By, &v.Return
 	})
 }
 
@@ -206,7 +207,12 @@ func (w *World) hold(e *Entry, v Held) {
 		}
 	})
 	if p := w.Pieces[v.Piece]; p != nil && p.State != Issued {
-		w.changeKit(p.Kit, func(k *Kit) { k.Release, k.Since = nil, e.At })
+		w.changeKit(p.Kit, func(k *Kit) {
+			k.Release = nil
+			if v.Claimed == 0 { // see openCycle
+				k.Since = e.At
+			}
+		})
 	}
 }
 

@@ -39,6 +39,7 @@ const (
 	RecNotWatched  RecordKind = "not_watched"  // nobody looked
 	RecOverride    RecordKind = "override"     // a step accepted "not as written", signed
 	RecCountersign RecordKind = "countersign"  // a competent person stands for a learner
+	RecPaperWet    RecordKind = "paper_wet"    // a contact time as a sheet says it
 	RecRepair      RecordKind = "small_repair" // in-house: cover, clip, seal
 )
 
@@ -62,6 +63,7 @@ type Record struct {
 	For       int64      `json:"for,omitempty"`      // the record a countersignature stands for
 	Together  bool       `json:"together,omitempty"` // faster than plausible: recorded together
 	Late      bool       `json:"late,omitempty"`     // entered from paper
+	Paper     *Paper     `json:"paper,omitempty"`    // what the sheet says; with Late only
 	Undone    bool       `json:"undone,omitempty"`
 	Test      *Test      `json:"test,omitempty"` // evidence of a function test
 }
@@ -139,7 +141,7 @@ func newProgress() Progress {
 // piece is wet again, so drying no longer counts either. A test on a person calls for a
 // disinfection after it, the one allowed loop.
 func (p *Progress) take(r Record) {
-	p.Last = r.Mark
+	p.Last = r.when()
 	p.Late = p.Late || r.Late
 	switch r.Kind {
 	case RecAnswer, RecRepair:
@@ -147,7 +149,7 @@ func (p *Progress) take(r Record) {
 	case RecOverride:
 		p.Override = true
 		p.Done[r.Step] = r
-	case RecWetNow, RecLooksWet, RecSeenDry, RecNotWatched:
+	case RecWetNow, RecLooksWet, RecSeenDry, RecNotWatched, RecPaperWet:
 		p.wet(r)
 	}
 }
@@ -188,14 +190,14 @@ func (p *Progress) fail(r Record) {
 }
 
 func (p *Progress) wet(r Record) {
-	if _, done := p.Done[StepDisinfection]; done && r.Kind == RecWetNow {
+	if _, done := p.Done[StepDisinfection]; done && (r.Kind == RecWetNow || r.Kind == RecPaperWet) {
 		p.Wet = Wet{}
 		delete(p.Done, StepDisinfection)
 		delete(p.Done, StepDrying)
 	}
 	p.Wet = p.Wet.take(r)
-	if !contains(p.Wipers, r.By) {
-		p.Wipers = append(p.Wipers, r.By)
+	for _, id := range r.firstPersons() {
+		p.Wipers = withOne(p.Wipers, id)
 	}
 	if p.Wet.Conforms() {
 		p.Done[StepDisinfection] = r

@@ -325,7 +325,7 @@ func (s Countersign) one(c *Case, piece *Piece) (int, *Problem) {
 		return 0, p
 	}
 	for _, r := range open {
-		if learning || r.By == c.Actor.Person.ID {
+		if learning || contains(r.firstPersons(), c.Actor.Person.ID) {
 			return 0, refuse("countersign", "Ask somebody competent.",
 				"A learner's step is signed by another person who is competent.")
 		}

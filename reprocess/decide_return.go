@@ -116,7 +116,7 @@ func (r Return) checked() (Return, *Problem) {
 	if p := checkFlags(r.Flags); p != nil {
 		return r, p
 	}
-	r.Custody = ""
+	r.Custody, r.Paper = "", nil // both are found out here
 	var p *Problem
 	if r.Place, p = clean("Place", r.Place, 40); p != nil {
 		return r, p

@@ -150,6 +150,7 @@ type (
 		Procedure string   `json:"procedure"`
 		Loan      string   `json:"loan,omitempty"`
 		Flags     []string `json:"flags,omitempty"`
+		Claimed   Instant  `json:"claimed,omitempty"` // begun then, as a sheet says
 	}
 	// StepRecorded adds one record; seq, time and person are the entry's.
 	StepRecorded struct {
@@ -170,10 +171,11 @@ type (
 type (
 	// Held puts a piece on hold.
 	Held struct {
-		Piece  string `json:"piece"`
-		Grade  Grade  `json:"grade"`
-		Reason string `json:"reason"`
-		Note   string `json:"note,omitempty"`
+		Piece   string  `json:"piece"`
+		Grade   Grade   `json:"grade"`
+		Reason  string  `json:"reason"`
+		Note    string  `json:"note,omitempty"`
+		Claimed Instant `json:"claimed,omitempty"` // seen then, as a sheet says
 	}
 	// HoldEnded is a signed decision on one hold. To is "go_on", "repair" or "retire".
 	HoldEnded struct {

@@ -154,6 +154,10 @@ func gateSteps(f *gateFacts) *Problem {
 	if next == StepRelease {
 		return nil
 	}
+	if next == StepDisinfection && f.progress.Wet.paperOnly() {
+		return f.refuse("paper", "Disinfect it again.", "its contact time is from paper alone, "+
+			"and this procedure does not let that count.")
+	}
 	if next == StepDisinfection && f.progress.Wet.Looks > 0 {
 		return gateWet(f)
 	}
@@ -278,12 +282,17 @@ func gateSecond(f *gateFacts) *Problem {
 	me := f.c.Actor.Person.ID
 	worked := contains(f.progress.Wipers, me)
 	for _, r := range f.cycle.Records {
-		worked = worked || (r.Kind == RecOverride && !r.Undone && r.By == me)
+		first := !r.Undone && (r.Kind == RecOverride || r.Late)
+		worked = worked || (first && contains(r.firstPersons(), me))
 	}
 	switch {
 	case f.proc.TwoPeople && contains(f.progress.Wipers, me):
 		return f.refuse("second_person", "Ask somebody else to release it.",
 			"this procedure wants another person to release than the one who wiped.")
+	case f.progress.Late && worked:
+		return f.refuse("second_person", "Ask somebody else to release it.",
+			"something was entered from paper, so another person than who did it, wiped it or "+
+				"entered it has to release it.")
 	case f.demandsSecond() && worked:
 		return f.refuse("second_person", "Ask somebody else to release it.",
 			"something was accepted not as written, so another person has to release it.")

@@ -192,6 +192,7 @@ type Loan struct {
 	BackBy    string   `json:"back_by,omitempty"`
 	Return    *Return  `json:"return,omitempty"`
 	Undone    bool     `json:"undone,omitempty"`
+	Paper     *Paper   `json:"paper,omitempty"` // the hand-out was entered from paper
 
 	Checks []OutCheck `json:"checks,omitempty"` // the short list before it left; nil: not kept
 	Cell   string     `json:"cell,omitempty"`   // lot of a cell fitted at the counter
@@ -216,7 +217,8 @@ type Return struct {
 	Place   string   `json:"place,omitempty"`
 	Custody string   `json:"custody,omitempty"` // "unknown" for lost and found
 	Note    string   `json:"note,omitempty"`
-	Worn    string   `json:"worn,omitempty"` // of a ward: by how many since; "unknown", "not_asked"
+	Worn    string   `json:"worn,omitempty"`  // of a ward: by how many since; "unknown", "not_asked"
+	Paper   *Paper   `json:"paper,omitempty"` // entered later, from paper
 }
 
 // CodeKind is what a printed code stands for.

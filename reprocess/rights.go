@@ -101,6 +101,7 @@ var rights = []Right{
 	{ActCompose, "change which pieces make a kit", []Role{RoleTechnician, RoleSupervisor, RoleReprocessing}, false},
 	{ActMove, "say where a kit lies", anyone, false},
 	{ActReturn, "take back", anyone, false},
+	{ActPaper, "enter from paper", anyone, false},
 	{ActNotOurs, "take in something that is not ours", anyone, false},
 	{ActOpenParcel, "open a parcel", anyone, false},
 	{ActRecording, "say where the last recording is", anyone, false},

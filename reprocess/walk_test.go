@@ -88,7 +88,7 @@ func (w *walker) command(t *rapid.T) Command {
 	if rapid.IntRange(0, 4).Draw(t, "wander") > 3 {
 		step = rapid.SampledFrom(Steps()).Draw(t, "step").ID
 	}
-	switch rapid.IntRange(0, 19).Draw(t, "act") {
+	switch rapid.IntRange(0, 21).Draw(t, "act") {
 	case 0:
 		return TakeBack{Kit: "K18", Return: Return{Skin: draw(t, "skin", "no", "yes", "")}}
 	case 1:
@@ -122,6 +122,8 @@ func (w *walker) command(t *rapid.T) Command {
 		return UndoHandOut{Kit: k.ID, Reason: "sealed"}
 	case 16, 17:
 		return w.wetting(t, pieces)
+	case 20, 21:
+		return w.fromPaper(t, pieces, step)
 	}
 	if step == StepDisinfection {
 		return w.wetting(t, pieces)
@@ -179,6 +181,19 @@ func (w *walker) wetting(t *rapid.T, pieces []string) Command {
 			Saw: draw(t, "saw", RecLooksWet, RecLooksWet, RecLooksWet, RecSeenDry, RecNotWatched)}
 	}
 	return WetNow{Kit: "K18", Pieces: pieces, Container: "B16"}
+}
+
+// fromPaper enters a step or a contact time that a sheet claims to have been done a little
+// before; this procedure does not let paper release.
+func (w *walker) fromPaper(t *rapid.T, pieces []string, step StepID) Command {
+	f := FromPaper{Kit: "K18", At: w.now.UTC - Instant(draw(t, "ago", 0, 30_000, 400_000)),
+		By: draw(t, "by", "ada", "boss"), Sheet: aSheet}
+	if step == StepDisinfection {
+		f.Wet = &PaperWet{Kit: "K18", Pieces: pieces, Container: "B16", Until: w.now.UTC, Stayed: "yes"}
+		return f
+	}
+	f.Step = &RecordStep{Kit: "K18", Pieces: pieces, Step: step, Answers: someAnswers(t, step)}
+	return f
 }
 
 func (w *walker) decision(t *rapid.T, piece string) Command {
@@ -276,7 +291,7 @@ func oracle(t require.TestingT, entries []*Entry, piece string) {
 	var o oracleState
 	for _, e := range entries[start : release+1] {
 		for _, b := range e.Events {
-			o.see(e, b.Event, piece, entries)
+			o.see(t, e, b.Event, piece, entries)
 		}
 	}
 	o.check(t, piece)
@@ -288,9 +303,10 @@ type oracleState struct {
 	wet    int64            // end of a stretch that lasted at least 60 s
 	wetted int64            // the newest "wet now"
 	undone map[int64]bool
+	paper  []string // who did and who entered what is from paper
 }
 
-func (o *oracleState) see(e *Entry, event Event, piece string, all []*Entry) {
+func (o *oracleState) see(t require.TestingT, e *Entry, event Event, piece string, all []*Entry) {
 	if o.at == nil {
 		o.at, o.undone = map[StepID]int64{}, map[int64]bool{}
 		for _, x := range all {
@@ -301,11 +317,19 @@ func (o *oracleState) see(e *Entry, event Event, piece string, all []*Entry) {
 			}
 		}
 	}
+	if _, ok := event.(KitReleased); ok {
+		require.NotContains(t, o.paper, e.By, "released by who did it or entered it from paper")
+	}
 	v, ok := event.(StepRecorded)
 	if !ok || v.Piece != piece || o.undone[e.Seq] {
 		return
 	}
+	if v.Record.Late {
+		o.paper = append(o.paper, e.By, v.Record.Paper.By)
+	}
 	switch v.Record.Kind {
+	case RecPaperWet: // wet again, and nobody watched
+		o.wetAt, o.wet, o.wetted = 0, 0, int64(e.At)
 	case RecWetNow:
 		o.wetAt, o.wetted = int64(e.At), int64(e.At)
 	case RecLooksWet:

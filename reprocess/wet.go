@@ -25,11 +25,15 @@ type Interval struct {
 	Lots       []string
 	DryMS      int64 // when it was seen dry, ms from the start; 0: it was not
 	Exact      bool
+	Paper      bool // as a sheet says it: never measured
+	Counts     bool // a paper one that the procedure lets count
 }
 
 // Conforms tells whether this interval alone is long enough. A needed time of zero is
 // unknown, and unknown is never enough.
-func (i Interval) Conforms() bool { return i.NeededS > 0 && i.MS >= int64(i.NeededS)*1000 }
+func (i Interval) Conforms() bool {
+	return i.NeededS > 0 && i.MS >= int64(i.NeededS)*1000 && (!i.Paper || i.Counts)
+}
 
 // Conforms tells whether any interval is long enough.
 func (w Wet) Conforms() bool {
@@ -41,10 +45,11 @@ func (w Wet) Conforms() bool {
 	return false
 }
 
-// Best is the longest interval; ok is false when there is none.
+// Best is the longest interval that was watched here, or failing that one from paper; ok is
+// false when there is none.
 func (w Wet) Best() (best Interval, ok bool) {
 	for _, i := range w.Intervals {
-		if !ok || i.MS > best.MS {
+		if !ok || (best.Paper && !i.Paper) || (i.Paper == best.Paper && i.MS > best.MS) {
 			best, ok = i, true
 		}
 	}
@@ -61,6 +66,8 @@ func (w Wet) take(r Record) Wet {
 		return w.look(r)
 	case RecSeenDry, RecNotWatched:
 		return w.end(r)
+	case RecPaperWet:
+		return w.paper(r)
 	}
 	return w
 }

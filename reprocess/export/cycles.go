@@ -262,7 +262,7 @@ func (r *cycleRow) kitNumber() string {
 
 // contact is in seconds with three decimals: exactly the milliseconds that were measured.
 func (r *cycleRow) contact() string {
-	if !r.wet {
+	if !r.wet || r.best.Paper { // a time from paper was never measured
 		return ""
 	}
 	return fmt.Sprintf("%d.%03d", r.best.MS/1000, r.best.MS%1000)
@@ -383,7 +383,8 @@ func (r *cycleRow) undone() string { return count(len(r.Records) - len(r.countin
 func (r *cycleRow) people() string {
 	var ids []string
 	for _, rec := range r.counting() {
-		ids = addOnce(ids, rec.By)
+		did, _ := rec.Did()
+		ids = addOnce(ids, rec.By, did)
 	}
 	slices.Sort(ids)
 	return strings.Join(ids, " ")

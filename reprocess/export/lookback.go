@@ -128,7 +128,8 @@ func people(c *reprocess.Cycle) []string {
 	ids := addOnce(nil, c.Releaser)
 	for _, r := range c.Records {
 		if !r.Undone {
-			ids = addOnce(ids, r.By, r.Second)
+			did, _ := r.Did()
+			ids = addOnce(ids, r.By, did, r.Second)
 		}
 	}
 	return ids
@@ -148,7 +149,7 @@ func (l *looker) attempts(c *reprocess.Cycle) []lookback.Attempt {
 	}
 	for _, r := range c.Records {
 		switch r.Kind {
-		case reprocess.RecWetNow:
+		case reprocess.RecWetNow, reprocess.RecPaperWet:
 			if part.Progress().Wet.Conforms() {
 				flush()
 			}
