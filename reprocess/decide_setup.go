@@ -75,6 +75,10 @@ func (s SetSettings) decide(c *Case) *Problem {
 		return invalid("number", "Idle time up to 60 minutes, charge up to 100 %%.",
 			"A number is out of range.")
 	}
+	if v.TargetHours < 0 || v.TargetHours > 720 {
+		return invalid("target", "Give 1 to 720 hours, or none.",
+			"%d hours are no time to aim at.", v.TargetHours)
+	}
 	c.emit(SettingsSet{v})
 	return nil
 }

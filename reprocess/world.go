@@ -12,7 +12,9 @@ type Settings struct {
 	PublicPage bool   `json:"public_page,omitempty"` // answers without sign-in; off by default
 	IdleMin    int    `json:"idle_min,omitempty"`    // sign-in ends after, minutes; 0: 10
 	MinCharge  int    `json:"min_charge,omitempty"`  // phone charge asked at hand-out, %; 0: 50
-	Demo       bool   `json:"demo,omitempty"`        // invented data; every page says so
+	// TargetHours is how long the clinic wants a kit to take from return to release; 0: no target.
+	TargetHours int  `json:"target_hours,omitempty"`
+	Demo        bool `json:"demo,omitempty"` // invented data; every page says so
 
 	ChecksHold bool `json:"checks_hold,omitempty"` // an overdue technical check keeps a kit back
 

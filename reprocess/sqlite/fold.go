@@ -161,7 +161,7 @@ func foldBodies(put putter, world *reprocess.World, bodies [][]byte) error {
 		if err := put(insertAct, actRow(e)...); err != nil {
 			return err
 		}
-		refs = append(refs, refRows(e.Seq, entryRefs(e))...)
+		refs = append(refs, refRows(e.Seq, actRefs(e))...)
 	}
 	return put.rows(insertRef, insertRefs, refs)
 }

@@ -310,7 +310,7 @@ func (w *scribe) enter(ctx context.Context, b *batch, a *ask, body []byte) error
 		b.keys[e.Key] = e.Seq
 	}
 	b.bodies, b.nodes = append(b.bodies, body), append(b.nodes, store...)
-	b.acts, b.refs = append(b.acts, e), append(b.refs, refs)
+	b.acts, b.refs = append(b.acts, e), append(b.refs, actRefs(e))
 	a.body, a.seq, a.done = body, e.Seq, e.Result == reprocess.ResultDone
 	return nil
 }

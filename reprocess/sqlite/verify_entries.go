@@ -236,7 +236,7 @@ func later(got, want any) bool {
 func rowName(row []any) string { return strings.Trim(fmt.Sprint(row...), "[]") }
 
 func sortedRefs(e *reprocess.Entry) []reprocess.Ref {
-	refs := entryRefs(e)
+	refs := actRefs(e)
 	slices.SortFunc(refs, func(a, b reprocess.Ref) int {
 		if a.Table != b.Table {
 			return strings.Compare(string(a.Table), string(b.Table))

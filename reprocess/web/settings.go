@@ -28,6 +28,8 @@ func settingsPage(s reprocess.Settings) *officePage {
 		"Up to 60; empty means 10")
 	f.number("min_charge", "Charge of the phone asked at hand-out, %", s.MinCharge,
 		"Up to 100; empty means 50")
+	f.number("target_hours", "Hours from return to release that you aim at", s.TargetHours,
+		"Up to 720; empty means no target")
 	f.tick("public_page", "A label scanned by somebody who is not signed in",
 		"Also say released or not, and the time; without this only whom to call", s.PublicPage)
 	p.form(f)
@@ -52,6 +54,7 @@ func setSettings(v *Visit) error {
 	s.Hours, s.BenchCall, s.Zone = t.text("hours"), t.text("bench_call"), t.text("zone")
 	s.IdleMin = t.whole("idle_min", "Minutes without a tap")
 	s.MinCharge = t.whole("min_charge", "Charge")
+	s.TargetHours = t.whole("target_hours", "Hours from return to release")
 	s.PublicPage = t.yes("public_page")
 	if err := t.err(); err != nil {
 		return v.Refuse(err, settingsPage(s))
