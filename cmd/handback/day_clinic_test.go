@@ -58,7 +58,7 @@ type dayClinic struct {
 	model      []string // recorder, phone
 	procedures []string
 	kits       map[string]string // ids by number
-	tub        string
+	tub, lot   string
 	phones     int
 	stop       func()
 }
@@ -222,6 +222,7 @@ func (c *dayClinic) supplies() {
 		Events[0].Event.(reprocess.ProductSet).ID
 	lot := c.must(reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotDisinfectant,
 		Product: product, Number: "W-77", Expiry: "2027-12-31"}}).Events[0].Event.(reprocess.LotSet).ID
+	c.lot = lot
 	c.tub = c.must(reprocess.OpenContainer{Lot: lot}).Events[0].Event.(reprocess.ContainerOpened).ID
 	c.must(reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotCells, Name: "LR03",
 		Expiry: "2029-01-31"}})

@@ -81,7 +81,15 @@ func (b *plainBrowser) press(words string, pairs ...string) {
 			return
 		}
 	}
-	require.Failf(b.day.t, "no such button", "%q on\n%s", words, b.body)
+	require.Failf(b.day.t, "no such button", "%q on\n%s", words, b.words())
+}
+
+var aTag = regexp.MustCompile(`<[^>]*>`)
+
+// words are the page as it reads, for a test that failed.
+func (b *plainBrowser) words() string {
+	_, main, _ := strings.Cut(b.body, "<main")
+	return strings.Join(strings.Fields(html.UnescapeString(aTag.ReplaceAllString(main, " "))), " ")
 }
 
 // asItStands is what a browser sends of a form that nobody touched.
