@@ -72,7 +72,7 @@ func (s Style) Fit() (Fit, error) {
 	return fitBox(len(matrix), s.level(), Box, s.DPI)
 }
 
-// Label is one of DeviceLabel, ContainerLabel and BlankLabel.
+// Label is one of DeviceLabel, ContainerLabel, BatchLabel and BlankLabel.
 type Label interface {
 	code() Code
 	lines(g grid) ([]line, []bar)
@@ -94,6 +94,12 @@ type ContainerLabel struct {
 	Opened, UseBy time.Time
 }
 
+// BatchLabel is for a dilution that was prepared here. A zero date leaves a line to write on.
+type BatchLabel struct {
+	Code              Code
+	Prepared, Discard time.Time
+}
+
 // BlankLabel is bound to a kit or container by scanning. Its number is for finding it on the
 // roll and is no pool number: the field for that stays free to write in.
 type BlankLabel struct {
@@ -103,6 +109,7 @@ type BlankLabel struct {
 
 func (l DeviceLabel) code() Code    { return l.Code }
 func (l ContainerLabel) code() Code { return l.Code }
+func (l BatchLabel) code() Code     { return l.Code }
 func (l BlankLabel) code() Code     { return l.Code }
 
 // line is text in the column that must fit a width.
@@ -171,8 +178,7 @@ func drawLabel(l Label, s Style) (drawing, error) {
 	if s.Base.host == "" {
 		return drawing{}, fmt.Errorf("there is no base address for labels: set one first")
 	}
-	_, container := l.(ContainerLabel)
-	g, err := gridOf(s.form(), container)
+	g, err := gridOf(s.form(), dated(l))
 	if err != nil {
 		return drawing{}, err
 	}
@@ -195,6 +201,15 @@ func drawLabel(l Label, s Style) (drawing, error) {
 		d.words = append(d.words, line.word)
 	}
 	return d, nil
+}
+
+// dated tells whether a label has a bar on top and two dates.
+func dated(l Label) bool {
+	switch l.(type) {
+	case ContainerLabel, BatchLabel:
+		return true
+	}
+	return false
 }
 
 // codeLines is the code for the eye: two rows of two groups, and "then H".
@@ -256,6 +271,15 @@ func (g grid) rules() []bar {
 
 // lines sets the bar and the two dates.
 func (l ContainerLabel) lines(g grid) ([]line, []bar) {
+	return datedLines(g, "opened", l.Opened, "use by", l.UseBy)
+}
+
+// lines sets the bar and the two dates.
+func (l BatchLabel) lines(g grid) ([]line, []bar) {
+	return datedLines(g, "prepared", l.Prepared, "discard at", l.Discard)
+}
+
+func datedLines(g grid, one string, first time.Time, two string, last time.Time) ([]line, []bar) {
 	across := column + 2*(g.left-g.box.x)
 	if g.left > Box {
 		across = g.left + column - g.box.x
@@ -277,8 +301,8 @@ func (l ContainerLabel) lines(g grid) ([]line, []bar) {
 		all = append(all, line{word{g.left, baseline, capSmall, day.Format("2 Jan 2006")},
 			column, "date"})
 	}
-	set("opened", l.Opened, g.date)
-	set("use by", l.UseBy, g.useBy)
+	set(one, first, g.date)
+	set(two, last, g.useBy)
 	return all, bars
 }
 

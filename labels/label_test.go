@@ -40,6 +40,10 @@ func TestNothingElseOnALabel(t *testing.T) {
 			append([]string{"opened", "24 Nov 2026", "use by", "22 Dec 2026"}, code...)},
 		{ContainerLabel{Code: one}, Upright, append([]string{"opened", "use by"}, code...)},
 		{ContainerLabel{one, day, day}, Smallest, code},
+		{BatchLabel{one, day, day.AddDate(0, 0, 7)}, Wide,
+			append([]string{"prepared", "24 Nov 2026", "discard at", "1 Dec 2026"}, code...)},
+		{BatchLabel{Code: one}, Upright, append([]string{"prepared", "discard at"}, code...)},
+		{BatchLabel{one, day, day}, Smallest, code},
 		{BlankLabel{one, 12}, Wide, append([]string{"no. 12"}, code...)},
 		{BlankLabel{one, 9999}, Smallest, []string{code[0], code[1], "then H no. 9999"}},
 	} {
@@ -275,13 +279,13 @@ func TestContainerDiffers(t *testing.T) {
 		s := testStyle(t)
 		s.Form = form
 		w, _ := form.Size()
-		for _, l := range []Label{ContainerLabel{one, day, time.Time{}},
+		for _, l := range []Label{ContainerLabel{one, day, time.Time{}}, BatchLabel{one, day, day},
 			DeviceLabel{one, "1", "phone", ""}} {
 			pdf, err := LabelPDF(l, s, day)
 			require.NoError(t, err)
 			got := ink(raster(t, pdf, 1, 600), bar{0, 0, w, 1.9}, 600)
 
-			if _, ok := l.(ContainerLabel); ok {
+			if dated(l) {
 				require.InDelta(t, 1.2, float64(got.h), 0.05)
 				require.Greater(t, float64(got.w), float64(w)-3)
 			} else {

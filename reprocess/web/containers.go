@@ -28,7 +28,7 @@ func showContainer(v *Visit) error {
 		return err
 	}
 	p := titledOffice(containerWords(w, c))
-	p.Lead = containerLead(v, w, c)
+	p.Lead = append(containerLead(v, w, c), strengthLead(v, c)...)
 	p.list("Suits", "No procedure is in force yet.", containerSuits(v, w, c)...)
 	if c.Closed == 0 {
 		kits, err := v.kitsToDisinfect()
@@ -56,7 +56,11 @@ func containerLead(v *Visit, w *reprocess.World, c *reprocess.Container) []strin
 		lead = append(lead, "Closed "+v.moment(c.Closed)+": "+c.Why+".")
 	}
 	lead = append(lead, containerLine(w, c, v.today()).Notes[0])
-	lead = append(lead, "Opened "+reprocess.Day(c.Opened)+".")
+	if c.Batch != nil {
+		lead = append(lead, batchLead(w, c)...)
+	} else {
+		lead = append(lead, "Opened "+reprocess.Day(c.Opened)+".")
+	}
 	if c.Proof != "" {
 		lead = append(lead, "The opening day was entered later: "+c.Proof)
 	}
@@ -101,6 +105,12 @@ func containerActs(v *Visit, w *reprocess.World, c *reprocess.Container) []ruled
 		rows = append(rows, ruledLine{Taps: []tap{{To: "/container/" + c.ID + "/reopen",
 			Words: "It is not closed: tapped by mistake"}}})
 	}
+	if c.Closed == 0 && v.entitled(reprocess.ActReadStrength) && readable(w, c) {
+		rows = append(rows, ruledLine{To: "/container/" + c.ID + "/reading",
+			Words: "Read its strength"})
+	}
+	rows = append(rows, ruledLine{To: "/container/" + c.ID + "/used",
+		Words: "Which kits were wiped with it?"})
 	if w.Lots[c.Lot] != nil {
 		rows = append(rows, ruledLine{To: "/lot/" + c.Lot, Words: "The lot"})
 		if w.Lots[c.Lot].Stopped == nil && v.entitled(reprocess.ActLotStop) {

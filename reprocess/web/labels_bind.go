@@ -40,8 +40,7 @@ func (v *Visit) thingOf(l *reprocess.Label) (thing, error) {
 			return thing{}, err
 		}
 		return thing{words: containerWords(w, c), to: "/container/" + c.ID,
-			picture: labels.ContainerLabel{Code: labels.Code(l.Code), Opened: dayTime(c.Opened),
-				UseBy: dayTime(useBy(w, c))}}, nil
+			picture: labelOfContainer(w, c, labels.Code(l.Code))}, nil
 	case reprocess.CodeBlank:
 		n := int(v.typing().decimal("number", l.Number, 0))
 		return thing{words: "Blank sticker no. " + l.Number, to: "/label/" + l.Code + "/bind",

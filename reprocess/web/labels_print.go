@@ -250,8 +250,16 @@ func (v *Visit) containerLabel(id string) (labels.Label, error) {
 	if err != nil {
 		return nil, err
 	}
-	return labels.ContainerLabel{Code: labels.Code(l.Code), Opened: dayTime(c.Opened),
-		UseBy: dayTime(useBy(w, c))}, nil
+	return labelOfContainer(w, c, labels.Code(l.Code)), nil
+}
+
+// labelOfContainer is the label of a container: of a batch when it was prepared and when it is
+// thrown away, of another when it was opened and until when it is used.
+func labelOfContainer(w *reprocess.World, c *reprocess.Container, code labels.Code) labels.Label {
+	if c.Batch != nil {
+		return labels.BatchLabel{Code: code, Prepared: dayTime(c.Opened), Discard: dayTime(useBy(w, c))}
+	}
+	return labels.ContainerLabel{Code: code, Opened: dayTime(c.Opened), UseBy: dayTime(useBy(w, c))}
 }
 
 // dayTime is a day as package labels prints it; no day leaves the line to write on.

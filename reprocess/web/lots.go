@@ -55,7 +55,7 @@ func lotPage(w *reprocess.World, l reprocess.Lot) *officePage {
 		Choice{Value: reprocess.LotElectrodes, Words: "Electrodes"})
 	var products []Choice
 	for _, d := range productsOf(w) {
-		if !d.Retired || d.ID == l.Product {
+		if d.Use != reprocess.MadeHere && (!d.Retired || d.ID == l.Product) {
 			products = append(products, Choice{Value: d.ID, Words: d.Name})
 		}
 	}
@@ -129,13 +129,18 @@ func showLot(v *Visit) error {
 		p.list("Open containers of it", "None is open.", rows...)
 		p.list("Product", "It is not described here.", productLines(w, l.Product)...)
 	}
+	p.list("Where it is", "", ruledLine{To: "/lot/" + l.ID + "/reach",
+		Words: "Which kits were touched by it?"})
+	if rows := batchesOf(w, l); len(rows) > 0 {
+		p.list("Prepared from it here", "", rows...)
+	}
 	switch {
 	case l.Stopped == nil && v.entitled(reprocess.ActLotStop):
 		p.act("/lot/"+l.ID+"/stop", "Stop this lot")
 	case l.Stopped != nil && v.entitled(reprocess.ActLotLift):
 		p.act("/lot/"+l.ID+"/lift", "Lift the stop")
 	}
-	if v.entitled(reprocess.ActLot) {
+	if v.entitled(reprocess.ActLot) && l.From == "" {
 		p.act("/lot/"+l.ID+"/correct", "Correct what was typed")
 	}
 	p.list("", "", v.endTap(l)...)
@@ -193,7 +198,7 @@ func stopLot(v *Visit) error {
 	if _, err := v.Do(reprocess.StopLot{Lot: l.ID, Reason: v.Field("reason")}); err != nil {
 		return v.Refuse(err, stopPage(w, l, v.Field("reason")))
 	}
-	return v.Went("/lot/"+l.ID, "The lot is stopped.")
+	return v.Went("/lot/"+l.ID+"/reach", "The lot is stopped.")
 }
 
 func liftPage(w *reprocess.World, l *reprocess.Lot, reason string) *officePage {

@@ -55,7 +55,10 @@ func showProduct(v *Visit) error {
 		remarks = append(remarks, ruledLine{Words: r})
 	}
 	p.list("Remarks", "Nothing is missing.", remarks...)
-	if v.entitled(reprocess.ActLot) {
+	switch {
+	case d.Use == reprocess.MadeHere && v.entitled(reprocess.ActBatch):
+		p.act("/batch?product="+d.ID, "Prepare a batch of it")
+	case v.entitled(reprocess.ActLot):
 		p.act("/lots/new?kind=disinfectant&product="+d.ID, "Record a lot of it")
 	}
 	if v.entitled(reprocess.ActProduct) {
@@ -125,7 +128,8 @@ func productRemarks(d *reprocess.Product) []string {
 
 var useWords = map[reprocess.ProductUse]string{reprocess.ReadyToUse: "Ready to use, liquid",
 	reprocess.Concentrate: "Concentrate, to be diluted", reprocess.SoakedWipe: "Soaked wipe",
-	reprocess.DryWipe: "Dry wipe, soaked on site"}
+	reprocess.DryWipe:  "Dry wipe, soaked on site",
+	reprocess.MadeHere: "Prepared here from a concentrate"}
 
 var agentList = []spectrum.Agent{spectrum.Ethanol, spectrum.Propan2ol, spectrum.Propan1ol,
 	spectrum.Quat, spectrum.Chlorine, spectrum.Peroxide, spectrum.Peracetic, spectrum.Other}
@@ -140,7 +144,7 @@ func productPage(w *reprocess.World, d reprocess.Product) *officePage {
 	f.must("name", "Name", d.Name, "Up to 60 characters")
 	var uses []Choice
 	for _, u := range []reprocess.ProductUse{reprocess.ReadyToUse, reprocess.Concentrate,
-		reprocess.SoakedWipe, reprocess.DryWipe} {
+		reprocess.SoakedWipe, reprocess.DryWipe, reprocess.MadeHere} {
 		uses = append(uses, Choice{Value: string(u), Words: useWords[u]})
 	}
 	f.one("use", "How does it come?", string(d.Use), uses...)
@@ -166,8 +170,8 @@ func productPage(w *reprocess.World, d reprocess.Product) *officePage {
 	if len(models) > 0 {
 		f.many("models", "Which models does their maker allow it on?", "", d.Models, models...)
 	}
-	f.number("open_days", "Days it may be used after opening", d.OpenDays,
-		"From the label; without it no container of it can be used")
+	f.number("open_days", "Days it may be used after opening, or after preparing it here",
+		d.OpenDays, "From the label or the data sheet; without it none of it can be used")
 	f.number("least", "Unopened containers to be kept", d.Least,
 		"Below it the morning page says so; empty: none stated")
 	f.text("basis", "Legal basis", d.Basis, "As the label says, free text")

@@ -47,12 +47,7 @@ func readingForm(f *form, value func(string) string) {
 		"With its unit: 70 % v/v, 62 % w/w, 885.6 kg/m3 or 0.8856 g/mL")
 	f.strength("temperature", "Temperature of the liquid, °C", value("temperature"),
 		"Measured, not guessed: 10 degrees shift it by about 3 % v/v")
-	f.one("glass", "Material of the instrument", value("glass"),
-		Choice{Value: strength.SodaLime.String(), Words: "Soda-lime glass",
-			Note: "hydrometers and alcoholometers, unless they say otherwise"},
-		Choice{Value: strength.Borosilicate.String(), Words: "Borosilicate glass"},
-		Choice{Value: strength.NoGlass.String(), Words: "None",
-			Note: "a density meter that measures at the temperature of the liquid"})
+	f.glass(value("glass"))
 	f.strength("min", "Least strength asked for", value("min"), "Such as 70 % v/v; may be empty")
 }
 

@@ -91,7 +91,12 @@ func routes() []Route {
 		{Method: post, Path: "/secret/:code", Who: open, Page: "new-secret", Sample: sampleSecret, Handle: setFirstSecret},
 		{Method: get, Path: "/secret", Who: signedIn, Page: "new-secret", Sample: sampleSecret, Handle: showOwnSecret},
 		{Method: post, Path: "/secret", Who: signedIn, Page: "new-secret", Sample: sampleSecret, Handle: setOwnSecret},
-	}, kitRoutes(), evidenceRoutes(), deskRoutes(), officeRoutes(), reckonRoutes(), claimRoutes(), trailRoutes(), figuresRoutes())
+	}, kitRoutes(), evidenceRoutes(), deskRoutes(),
+		counterRows(),
+		officeRoutes(),
+		supplyRoutes(),
+		reckonRoutes(), claimRoutes(), trailRoutes(),
+		figuresRoutes())
 }
 
 // checkRoutes finds at the start what would only fail when somebody opens the page.

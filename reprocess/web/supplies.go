@@ -35,6 +35,9 @@ func showSupplies(v *Visit) error {
 	if v.entitled(reprocess.ActOpenContainer) {
 		p.act("/containers/open", "Open a container")
 	}
+	if v.entitled(reprocess.ActBatch) && len(madeHere(w)) > 0 {
+		p.act("/batch", "Prepare a batch")
+	}
 	p.act("/lots", "Lots")
 	p.act("/products", "Disinfectants")
 	p.act("/reckon", "Reckon with alcohol")

@@ -1,0 +1,16 @@
+package web
+
+import "handback/reprocess"
+
+// supplyRoutes are the rows of batches, readings and stopped lots.
+func supplyRoutes() []Route {
+	batch, reads := acts(reprocess.ActBatch), acts(reprocess.ActReadStrength)
+	return []Route{
+		office(get, "/batch", batch, showBatch),
+		office(post, "/batch", batch, prepareBatch),
+		office(get, "/container/:id/reading", reads, showReading),
+		office(post, "/container/:id/reading", reads, readStrength),
+		office(get, "/container/:id/used", signedIn, showUsed),
+		office(get, "/lot/:id/reach", signedIn, showReach),
+	}
+}
