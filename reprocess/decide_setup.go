@@ -53,6 +53,7 @@ func (s SetSettings) decide(c *Case) *Problem {
 	v.Policy = c.W.Settings.Policy // changed by its own act alone
 	v.Counter = c.W.Settings.Counter
 	v.Routine = c.W.Settings.Routine
+	v.Bench = c.W.Settings.Bench
 	// A demo lets any browser sign in, so only the console makes one, and only a new site.
 	v.Demo = c.W.Settings.Demo || (s.Demo && c.W.Settings.Site == "" && c.Actor.isConsole())
 	for _, t := range []struct {

@@ -24,6 +24,7 @@ type Test struct {
 	Kind     TestKind   `json:"kind"`
 	SHA256   string     `json:"sha256,omitempty"` // of the file or photo, lower-case hex
 	Bytes    int64      `json:"bytes,omitempty"`
+	Signal   *TestPart  `json:"signal,omitempty"` // second file of a recording in two
 	Format   string     `json:"format,omitempty"` // as recording.Format
 	Lead     string     `json:"lead,omitempty"`
 	Profile  string     `json:"profile,omitempty"`
@@ -35,6 +36,23 @@ type Test struct {
 	Measures []Measured `json:"measures,omitempty"` // in the order they are shown
 	Source   string     `json:"source,omitempty"`   // "bench" or "person"
 	Strip    string     `json:"strip,omitempty"`    // SHA-256 of the kept picture, hex
+}
+
+// TestPart is the signal file of a recording in two files; Test.SHA256 is then its header's.
+type TestPart struct {
+	SHA256 string `json:"sha256"` // lower-case hex
+	Bytes  int64  `json:"bytes"`
+}
+
+// Hashes are the files that the evidence consists of, the picture of it left out.
+func (t *Test) Hashes() []string {
+	if t == nil || t.SHA256 == "" {
+		return nil
+	}
+	if t.Signal != nil {
+		return []string{t.SHA256, t.Signal.SHA256}
+	}
+	return []string{t.SHA256}
 }
 
 // Measured is one figure against its limit. Figures are texts in one spelling: an entry holds
@@ -72,7 +90,17 @@ func (t *Test) Why() string {
 // HasTest tells whether a record of the cycle that counts has a file or photo as evidence.
 func (c *Cycle) HasTest(sha256 string) bool {
 	for _, r := range c.Records {
-		if !r.Undone && r.Test != nil && r.Test.SHA256 == sha256 {
+		if !r.Undone && contains(r.Test.Hashes(), sha256) {
+			return true
+		}
+	}
+	return false
+}
+
+// hasAny is HasTest for any of several files.
+func (c *Cycle) hasAny(hashes []string) bool {
+	for _, h := range hashes {
+		if c.HasTest(h) {
 			return true
 		}
 	}
@@ -95,12 +123,12 @@ func (t *Test) check() *Problem {
 		"What was measured does not hold together.")
 	switch t.Kind {
 	case TestTyped, TestReference:
-		if t.SHA256 != "" || t.Verdict != "" {
+		if t.SHA256 != "" || t.Verdict != "" || t.Signal != nil {
 			return bad
 		}
 		return nil
 	case TestPhoto:
-		if !isHash(t.SHA256) || t.Bytes < 1 || t.Verdict != "" {
+		if !isHash(t.SHA256) || t.Bytes < 1 || t.Verdict != "" || t.Signal != nil {
 			return bad
 		}
 		return nil
@@ -113,6 +141,10 @@ func (t *Test) check() *Problem {
 func (t *Test) checkFile(bad *Problem) *Problem {
 	verdicts := []string{string(recording.Pass), string(recording.Remark),
 		string(recording.Fail), string(recording.NotJudged)}
+	if t.Signal != nil && (!isHash(t.Signal.SHA256) || t.Signal.Bytes < 1 ||
+		t.Signal.SHA256 == t.SHA256) {
+		return bad
+	}
 	if !isHash(t.SHA256) || t.Bytes < 1 || !contains(verdicts, t.Verdict) ||
 		t.Profile == "" || t.Version == "" || !contains([]string{"bench", "person"}, t.Source) ||
 		(len(t.Codes) > 0) != (t.Verdict == string(recording.Fail)) {
@@ -155,7 +187,7 @@ func (r RecordStep) withEvidence(c *Case, piece *Piece) (RecordStep, *Problem) {
 	if r.Test.Kind != TestFile {
 		return r, r.withoutFile(c, piece)
 	}
-	if cy := c.openCycle(piece); cy != nil && cy.HasTest(r.Test.SHA256) {
+	if cy := c.openCycle(piece); cy != nil && cy.hasAny(r.Test.Hashes()) {
 		return r, conflict("test_used", "Make a new test recording and upload that.",
 			"This very file is recorded already.")
 	}

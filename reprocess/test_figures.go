@@ -1,6 +1,7 @@
 package reprocess
 
 import (
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -17,6 +18,13 @@ type TestOptions struct {
 	CSVRate  int    // of a CSV without a time column, Hz
 	Event    bool   // an event mark has to be in it
 	HeightUV int    // learnt for the model, µV; 0: the profile's bounds
+
+	// Signal is the signal file of a recording in two files, with its hash; the bytes judged
+	// are then its header's.
+	Signal    []byte
+	SignalSHA string
+
+	Clock ClockCheck // of the recorder; the zero value leaves it alone
 }
 
 // Advised is one code in words, with what to do first.
@@ -45,8 +53,10 @@ func JudgeTest(data []byte, sha256 string, o TestOptions) (JudgedTest, *Problem)
 	}
 	j := JudgedTest{Test: Test{Kind: TestFile, SHA256: sha256, Bytes: int64(len(data)),
 		Profile: profile.Name, Version: profile.Version, Source: o.Source}}
-	rec, err := recording.Read("recording", data, recording.Options{CSVUnit: o.CSVUnit,
-		CSVRate: float64(o.CSVRate)})
+	if o.Signal != nil {
+		j.Test.Signal = &TestPart{SHA256: o.SignalSHA, Bytes: int64(len(o.Signal))}
+	}
+	rec, err := o.read(data)
 	if err == nil {
 		j.Lead, err = rec.Lead(o.Lead)
 	}
@@ -61,7 +71,32 @@ func JudgeTest(data []byte, sha256 string, o TestOptions) (JudgedTest, *Problem)
 	j.Test.Remarks = res.Remarks
 	j.say(res, v, expect)
 	j.Test.Measures = figures(res, profile, expect, v)
+	j.clock(o.Clock, res)
 	return j, nil
+}
+
+// read understands one file, or two. The header names its signal file; whatever that name is,
+// the bytes that came with it are meant, and a second name has none. Whether the two belong
+// together is told by first value and sum, so a recording that fails those proves nothing.
+func (o TestOptions) read(data []byte) (*recording.Recording, error) {
+	r := recording.Options{CSVUnit: o.CSVUnit, CSVRate: float64(o.CSVRate)}
+	if o.Signal == nil {
+		return recording.Read("recording", data, r)
+	}
+	named := ""
+	r.Sibling = func(base string) ([]byte, error) {
+		if named != "" && named != base {
+			return nil, errors.New("another signal file")
+		}
+		named = base
+		return o.Signal, nil
+	}
+	rec, err := recording.Read("recording.hea", data, r)
+	if err == nil && rec.Mismatched {
+		return rec, errors.New("the signal file is not the one that its header describes: the two " +
+			"do not belong together, or one is damaged; export both again, or as EDF")
+	}
+	return rec, err
 }
 
 func (o TestOptions) profile() (recording.Profile, recording.Expect, *Problem) {

@@ -22,6 +22,8 @@ type Settings struct {
 
 	Counter *Counter `json:"counter,omitempty"` // choices for the counter; nil: the defaults
 	Routine *Routine `json:"routine,omitempty"` // of the day; nil: the default
+
+	Bench *BenchRules `json:"bench,omitempty"` // test recordings; nil: the defaults
 }
 
 // World holds entities by id. The store keeps a partial one (what it has loaded so far), a

@@ -45,7 +45,8 @@ func readAs(name string, data []byte, o Options) (*Recording, error) {
 			"give the .hea file that lies beside it, or export as EDF")
 	case !isText(data):
 		return nil, errors.New("this is none of the formats read here (EDF, EDF+, BDF, CSV, " +
-			"WFDB 16 and 212); export the recording again as EDF")
+			"WFDB 16 and 212); export the recording again as EDF, or, if it is the signal file " +
+			"of a WFDB record, give its .hea file too")
 	}
 	return readCSV(data, o)
 }

@@ -84,6 +84,9 @@ type Recording struct {
 	CutShort        bool
 	PromisedSeconds float64
 
+	// Mismatched: a signal is not the one its WFDB header states, by its first value or sum.
+	Mismatched bool
+
 	// NameInside: a header names a person. The name itself is not kept.
 	NameInside bool
 

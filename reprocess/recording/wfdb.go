@@ -154,6 +154,7 @@ func samples212(n int) (samples, odd int) {
 func (h *wfdbHeader) verify(i int, r *Recording) {
 	w, s := &h.lines[i], &r.Signals[i]
 	if w.hasFirst && w.skew == 0 && s.Digital(0) != int32(w.first) {
+		r.Mismatched = true
 		r.remark("Signal %d does not begin with the value its header states.", i+1)
 	}
 	if !w.hasSum || h.samples != s.N {
@@ -164,6 +165,7 @@ func (h *wfdbHeader) verify(i int, r *Recording) {
 		sum += int16(s.Digital(k))
 	}
 	if sum != int16(w.sum) {
+		r.Mismatched = true
 		r.remark("Signal %d does not match its checksum: the file may be damaged.", i+1)
 	}
 }

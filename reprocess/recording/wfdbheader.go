@@ -112,6 +112,7 @@ func (h *wfdbHeader) recordLine(line string, r *Recording) (int, error) {
 				"export the recording again, or as EDF")
 		}
 	}
+	r.startTime(f)
 	return ns, nil
 }
 

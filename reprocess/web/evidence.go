@@ -84,6 +84,7 @@ func (x *view) testOptions(read func(string) string) (reprocess.TestOptions, err
 	if o.Source == "" {
 		o.Source = "bench"
 	}
+	o.Clock = reprocess.ClockCheck{Zone: x.v.Now.Zone, Tolerance: x.w.Settings.Rules().ClockMin}
 	for name, into := range map[string]*int{"rate": &o.Rate, "lead": &o.Lead, "csv_rate": &o.CSVRate} {
 		text := read(name)
 		if text == "" {
@@ -109,6 +110,9 @@ var optionNames = []string{"source", "rate", "lead", "unit", "csv_rate"}
 
 func (x *view) testURL(draft string, read func(string) string) string {
 	q := url.Values{"draft": {draft}}
+	if pair := read("pair"); pair != "" {
+		q.Set("pair", pair)
+	}
 	for _, name := range optionNames {
 		if value := read(name); value != "" {
 			q.Set(name, value)
@@ -122,27 +126,44 @@ type judgedDraft struct {
 	reprocess.JudgedTest
 	draft   sqlite.Draft
 	content []byte
+	pair    *sqlite.Draft // of the signal file of a recording in two
+	signal  []byte
 }
 
-// judgeDraft judges a whole upload. A file that carries a name is dropped at once.
-func (x *view) judgeDraft(id string, o reprocess.TestOptions) (judgedDraft, error) {
+// hashes are the files behind it.
+func (j *judgedDraft) hashes() []string { return j.Test.Hashes() }
+
+// judgeDraft judges a whole upload, or the two of a recording in two files. A file that
+// carries a name is dropped at once.
+func (x *view) judgeDraft(id, pair string, o reprocess.TestOptions) (judgedDraft, error) {
 	d, content, err := x.v.Store().ReadDraft(x.v.Context(), x.k.ID, id)
 	if err != nil {
 		return judgedDraft{}, err
 	}
-	j, p := reprocess.JudgeTest(content, d.SHA256, o)
+	got := judgedDraft{draft: d, content: content}
+	if recording.HalfOf(content) != recording.Whole {
+		if err := x.joinHalves(&got, pair); err != nil {
+			return judgedDraft{}, err
+		}
+	}
+	if o.Clock.Uploaded = got.draft.At; got.pair != nil {
+		o.Signal, o.SignalSHA = got.signal, got.pair.SHA256
+		o.Clock.Uploaded = max(got.draft.At, got.pair.At)
+	}
+	j, p := reprocess.JudgeTest(got.content, got.draft.SHA256, o)
 	if p != nil {
 		return judgedDraft{}, p
 	}
 	if j.NameIn {
-		if err := x.v.Store().DropDraft(x.v.Context(), id); err != nil {
+		if err := x.dropDrafts(got); err != nil {
 			return judgedDraft{}, err
 		}
 		return judgedDraft{}, &reprocess.Problem{Code: reprocess.Refused, Rule: "name_inside",
 			Text: "The file carries a person’s name. It was not kept.",
 			Fix:  "Repeat the test with a recording that has no name."}
 	}
-	return judgedDraft{j, d, content}, nil
+	got.JudgedTest = j
+	return got, nil
 }
 
 // showTest shows the upload, or what an uploaded file says.
@@ -170,14 +191,14 @@ func (x *view) testPage(read func(string) string) (*testPage, error) {
 		p.Photo = x.photoForm()
 	}
 	id := read("draft")
-	if p.Waiting, err = x.waitingDrafts(id); err != nil || id == "" {
+	if p.Waiting, err = x.waitingDrafts(id, read("pair")); err != nil || id == "" {
 		return p, err
 	}
 	o, err := x.testOptions(read)
 	if err != nil {
 		return p, err
 	}
-	j, err := x.judgeDraft(id, o)
+	j, err := x.judgeDraft(id, read("pair"), o)
 	if err != nil {
 		return p, err
 	}
@@ -187,14 +208,14 @@ func (x *view) testPage(read func(string) string) (*testPage, error) {
 }
 
 // waitingDrafts lists whole uploads that no record of the open cycle used.
-func (x *view) waitingDrafts(shown string) ([]link, error) {
+func (x *view) waitingDrafts(shown ...string) ([]link, error) {
 	list, err := x.v.Store().Drafts(x.v.Context(), x.k.ID)
 	if err != nil {
 		return nil, err
 	}
 	var all []link
 	for _, d := range list {
-		if d.ID == shown || !d.Whole() || x.usedInCycle(d.SHA256) {
+		if slices.Contains(shown, d.ID) || !d.Whole() || x.usedInCycle(d.SHA256) {
 			continue
 		}
 		all = append(all, link{To: "/kit/" + x.k.ID + "/test?draft=" + d.ID,
@@ -228,7 +249,9 @@ func sourceChoices(pick string) Choices {
 func (x *view) uploadForm(read func(string) string) *uploadForm {
 	file := TextField("file", "Test recording", "")
 	file.Kind, file.Required = "file", true
-	file.Hint = "EDF, BDF or CSV, up to 64 MB; about a minute is enough. No file with a name in it."
+	file.Hint = "EDF, BDF, CSV, or the two files of a WFDB record (.hea and .dat) together. Up to " +
+		"64 MB; about a minute is enough. No file with a name in it."
+	file.Many = true
 	number := func(name, label, hint string) Field {
 		f := TextField(name, label, read(name))
 		f.Keys, f.Hint = "numeric", hint
@@ -260,6 +283,9 @@ func (x *view) result(j judgedDraft, read func(string) string) *testResult {
 	r := &testResult{Words: verdictWords[t.Verdict], Usable: !t.Failed(), Failing: j.Failing,
 		Noted: j.Noted, Remarks: plainRemarks(t.Remarks), Figures: t.Measures,
 		Kept: []Kept{{"draft", j.draft.ID}}, Memory: memoryChoices(), Act: "Use this test"}
+	if j.pair != nil {
+		r.Kept = append(r.Kept, Kept{"pair", j.pair.ID})
+	}
 	for _, name := range optionNames {
 		if value := read(name); value != "" {
 			r.Kept = append(r.Kept, Kept{name, value})

@@ -14,15 +14,20 @@ func takeTest(v *Visit) error {
 	if err != nil {
 		return err
 	}
-	id, err := x.wholeUpload()
+	id, pair, err := x.wholeUpload()
 	if err == nil {
 		_, err = x.testOptions(v.Field)
 	}
 	if err == nil {
-		return v.Went(x.testURL(id, v.Field), "")
+		return v.Went(x.testURL(id, func(name string) string {
+			if name == "pair" {
+				return pair
+			}
+			return v.Field(name)
+		}), "")
 	}
 	page, drawn := x.testPage(func(name string) string {
-		if name == "draft" {
+		if name == "draft" || name == "pair" {
 			return ""
 		}
 		return v.Field(name)
@@ -33,16 +38,24 @@ func takeTest(v *Visit) error {
 	return v.Refuse(err, page)
 }
 
-// wholeUpload makes a draft of the file of a form.
-func (x *view) wholeUpload() (string, error) {
-	content, _, err := x.v.File("file") // the name is the sender's and may hold a person's
+// wholeUpload makes a draft of the file of a form, or of the two files of one recording.
+func (x *view) wholeUpload() (draft, pair string, err error) {
+	files, err := x.v.Files("file") // the names are the sender's and may hold a person's
 	if err != nil {
-		return "", err
+		return "", "", err
 	}
-	if len(content) == 0 {
-		return "", &reprocess.Problem{Code: reprocess.Invalid, Rule: "file",
+	if len(files) == 0 || len(files[0]) == 0 {
+		return "", "", &reprocess.Problem{Code: reprocess.Invalid, Rule: "file",
 			Text: "No file was chosen.", Fix: "Choose the test recording and send again."}
 	}
+	if draft, err = x.draftOf(files[0]); err == nil && len(files) == 2 {
+		pair, err = x.draftOf(files[1])
+	}
+	return draft, pair, err
+}
+
+// draftOf makes a draft of the bytes of one file.
+func (x *view) draftOf(content []byte) (string, error) {
 	s, ctx := x.v.Store(), x.v.Context()
 	d, err := s.NewDraft(ctx, x.k.ID, x.v.Person.ID, int64(len(content)), "")
 	for at := 0; err == nil && at < len(content); {
@@ -63,7 +76,7 @@ func testStrip(v *Visit) error {
 	if err != nil {
 		return err
 	}
-	j, err := x.judgeDraft(v.Query("draft"), o)
+	j, err := x.judgeDraft(v.Query("draft"), v.Query("pair"), o)
 	if err != nil {
 		return err
 	}
@@ -110,7 +123,7 @@ func (x *view) useDraft() (*reprocess.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	j, err := x.judgeDraft(x.v.Field("draft"), o)
+	j, err := x.judgeDraft(x.v.Field("draft"), x.v.Field("pair"), o)
 	if err != nil {
 		return nil, err
 	}
@@ -118,7 +131,7 @@ func (x *view) useDraft() (*reprocess.Entry, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := x.notUsedElsewhere(j.draft.SHA256, t); err != nil {
+	if err := x.notUsedElsewhere(j.hashes(), t); err != nil {
 		return nil, err
 	}
 	if err := x.keepTest(&j); err != nil {
@@ -138,11 +151,20 @@ func answered(ask, value string) []reprocess.Answer {
 
 // notUsedElsewhere refuses a file that already was the evidence of another cycle: a recording
 // of another day or device proves nothing about this one.
-func (x *view) notUsedElsewhere(sha string, t reprocess.Track) error {
-	cycle, err := x.v.Store().CycleOfTest(x.v.Context(), sha)
-	if err != nil || cycle == "" || t.Cycle != nil && t.Cycle.ID == cycle {
-		return err
+func (x *view) notUsedElsewhere(hashes []string, t reprocess.Track) error {
+	for _, sha := range hashes {
+		cycle, err := x.v.Store().CycleOfTest(x.v.Context(), sha)
+		if err != nil {
+			return err
+		}
+		if cycle != "" && (t.Cycle == nil || t.Cycle.ID != cycle) {
+			return usedBefore()
+		}
 	}
+	return nil
+}
+
+func usedBefore() error {
 	return &reprocess.Problem{Code: reprocess.Refused, Rule: "test_used",
 		Text: "This very file was the test of another reprocessing before.",
 		Fix:  "Make a new test recording with this device and upload that."}
@@ -154,8 +176,13 @@ func (x *view) keepTest(j *judgedDraft) error {
 	if j.Recording == nil {
 		return nil
 	}
-	if _, err := x.v.Store().KeepFile(j.content); err != nil {
-		return err
+	for _, content := range [][]byte{j.content, j.signal} {
+		if content == nil {
+			continue
+		}
+		if _, err := x.v.Store().KeepFile(content); err != nil {
+			return err
+		}
 	}
 	strip, err := x.strip(*j)
 	if err != nil {
@@ -183,7 +210,7 @@ func (x *view) learnHeight() error {
 		return err
 	}
 	o.HeightUV = 0 // judged by the profile's bounds, not by what is to be replaced
-	j, err := x.judgeDraft(x.v.Field("draft"), o)
+	j, err := x.judgeDraft(x.v.Field("draft"), x.v.Field("pair"), o)
 	if err != nil {
 		return err
 	}

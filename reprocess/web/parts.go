@@ -46,6 +46,7 @@ type Field struct {
 	Keys               string // inputmode
 	Lines              int    // more than 0: a text of so many lines
 	Required           bool
+	Many               bool   // of a file: several may be chosen
 	Code               bool   // letters of a code, monospaced
 	Plain              bool   // no capitals, no spelling
 	First              bool   // gets the focus when the page opens, for readers that type

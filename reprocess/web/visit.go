@@ -4,6 +4,7 @@ import (
 	"context"
 	"crypto/rand"
 	"encoding/base64"
+	"errors"
 	"io"
 	"strings"
 	"time"
@@ -96,6 +97,33 @@ func (v *Visit) File(name string) ([]byte, string, error) {
 		return nil, "", err
 	}
 	return content, f.Filename, nil
+}
+
+// Files reads up to two chosen files, in the order they were sent; a third is refused.
+func (v *Visit) Files(name string) ([][]byte, error) {
+	form, err := v.c.MultipartForm()
+	if err != nil {
+		return nil, nil //nolint:nilerr // no file was chosen
+	}
+	chosen := form.File[name]
+	if len(chosen) > 2 {
+		return nil, &reprocess.Problem{Code: reprocess.Invalid, Rule: "files",
+			Text: "More than two files were chosen.",
+			Fix:  "Choose one recording, or the two files of one record (.hea and .dat)."}
+	}
+	var all [][]byte
+	for _, f := range chosen {
+		open, err := f.Open()
+		if err != nil {
+			return nil, err
+		}
+		content, err := io.ReadAll(io.LimitReader(open, f.Size))
+		if err = errors.Join(err, open.Close()); err != nil {
+			return nil, err
+		}
+		all = append(all, content)
+	}
+	return all, nil
 }
 
 // Key is the idempotency key of the form.

@@ -74,6 +74,7 @@
 
   async function upload(file) {
     say("Reading the file…");
+    bar.value = 0;
     var sha = await sum(file), state = await begin(file, sha), id = state.id;
     bar.hidden = false;
     while (!state.whole) {
@@ -83,9 +84,18 @@
         { at: state.have, piece: file.slice(state.have, state.have + piece) }, 8);
     }
     bar.value = 1;
-    say("All of it is there. It is being judged…");
     note(null);
-    var q = new URLSearchParams({ draft: id });
+    return id;
+  }
+
+  // A recording in two files (header and signal) is two uploads, judged together.
+  async function uploadAll(files) {
+    if (files.length > 2) {
+      throw { text: "More than two files were chosen.", fix: "Choose one recording, or the two files of one record (.hea and .dat)." };
+    }
+    var q = new URLSearchParams({ draft: await upload(files[0]) });
+    if (files.length > 1) { q.set("pair", await upload(files[1])); }
+    say("All of it is there. It is being judged…");
     ["source", "rate", "lead", "csv_rate", "unit"].forEach(function (n) {
       var value = field(n);
       if (value) { q.set(n, value); }
@@ -94,12 +104,12 @@
   }
 
   form.addEventListener("submit", function (e) {
-    var file = form.querySelector("input[type=file]").files[0];
-    if (!file) { return; }
+    var files = form.querySelector("input[type=file]").files;
+    if (!files.length) { return; }
     e.preventDefault();
     if (running) { return; }
     running = true;
-    upload(file).catch(function (p) {
+    uploadAll(files).catch(function (p) {
       bar.hidden = true;
       if (p && p.gone) { note(null); }
       say(((p && p.text) || "The file could not be uploaded.") + " " + ((p && p.fix) || ""));
