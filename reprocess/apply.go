@@ -153,6 +153,8 @@ func (w *World) applyLoan(e *Entry, event Event) {
 		change(w, w.Loans, TableLoan, v.Loan, func(l *Loan) { l.Days, l.Due = v.Days, v.Due })
 	case HandOutUndone:
 		w.undoHandOut(e, v)
+	case WardReturned:
+		w.wardReturned(e, v)
 	}
 }
 

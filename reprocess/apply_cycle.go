@@ -68,6 +68,13 @@ func (w *World) handOut(e *Entry, v HandedOut) {
 	}
 	l.OutBy = e.By
 	put(w, w.Loans, TableLoan, l.ID, l)
+	place := "with a wearer"
+	if l.Ward != "" {
+		place = l.Ward
+	}
+	if l.Under != "" {
+		w.wornOnWard(l)
+	}
 	for _, id := range l.Pieces {
 		w.changePiece(id, func(p *Piece) { p.State, p.TakenOver = Issued, false })
 	}
@@ -75,7 +82,7 @@ func (w *World) handOut(e *Entry, v HandedOut) {
 		k.Loan, k.Since, k.Back, k.Opened = l.ID, l.Paper.or(e.At), 0, 0
 		k.Recording = Recording{Status: RecordingUnknown, At: e.At, By: e.By}
 		k.Flags, k.Missing, k.Waiting, k.Return, k.Keep = nil, nil, nil, nil, nil
-		k.moveTo("with a wearer", e)
+		k.moveTo(place, e)
 	})
 }
 

@@ -16,7 +16,8 @@ type Command interface {
 // A kit brings its pieces, their latest cycles, its loan and the lots behind its release;
 // a piece, loan, label or container brings what it belongs to.
 type Needs struct {
-	Kit        string
+	Kit        string   // of the entry
+	Kits       []string // others
 	Pieces     []string
 	Labels     []string
 	Containers []string

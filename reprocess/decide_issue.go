@@ -44,16 +44,19 @@ func (h HandOutAfter) decide(c *Case) *Problem {
 	if p != nil {
 		return p
 	}
-	if l := c.W.Loans[k.Loan]; l.Open() {
-		return conflict("already_out", "Take it back first.", "Kit %s is recorded as out already.",
-			k.Number)
+	l := Loan{ID: c.id("L", 0), Kit: k.ID, Pieces: k.Pieces, Wearer: h.Wearer, Out: h.Out,
+		After: true}
+	l.Flags, _ = c.pending(k) // they went out with it, and come back with it
+	if up := c.W.Loans[k.Loan]; up.Open() {
+		if p := wardAfter(k, up); p != nil {
+			return p
+		}
+		l.Ward, l.Under, l.Due, l.Flags = up.Ward, up.ID, up.Due, carried(up.Flags, l.Flags)
 	}
 	if h.Out > c.Now.UTC {
 		return invalid("time", "Type when it left.", "%s is still to come.", h.Out)
 	}
-	flags, _ := c.pending(k) // they went out with it, and come back with it
-	c.emit(HandedOut{Loan{ID: c.id("L", 0), Kit: k.ID, Pieces: k.Pieces, Wearer: h.Wearer,
-		Out: h.Out, After: true, Flags: flags}})
+	c.emit(HandedOut{l})
 	for _, id := range k.Pieces {
 		c.emit(PieceMoved{Piece: id, State: Recalled, Reason: reason})
 	}
@@ -90,6 +93,9 @@ func (e Extend) decide(c *Case) *Problem {
 		return p
 	}
 	c.emit(LoanExtended{Loan: l.ID, Days: e.Days, Due: due})
+	if up := c.keeping(k); up != l { // the ward keeps it as long as its wearer wears it
+		c.emit(LoanExtended{Loan: up.ID, Days: e.Days, Due: due})
+	}
 	return nil
 }
 
@@ -117,6 +123,9 @@ func (u UndoHandOut) decide(c *Case) *Problem {
 	case l.After || l.TakenOver || k.Release == nil || k.Release.Seq != l.Release:
 		return refuse("not_sealed", "Take it back.",
 			"Kit %s did not go out on a release of this log.", k.Number)
+	case l.OnWard() || l.Worn > 0:
+		return refuse("worn_on_ward", "Record that the wearer gave it back, or take it back.",
+			"Kit %s was put on on %s; that is not undone.", k.Number, l.Ward)
 	case c.Now.UTC.Sub(l.Out) > 24*time.Hour:
 		return refuse("undo_late", "Take it back.", "It went out more than a day ago.")
 	}

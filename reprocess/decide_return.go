@@ -9,6 +9,8 @@ type TakeBack struct {
 	Came   []string `json:"came,omitempty"` // pieces that came; empty: all of the kit
 	Return Return   `json:"return"`
 	Opened bool     `json:"opened,omitempty"`
+
+	swap string // the kit that went out for it
 }
 
 // Act is "return".
@@ -30,7 +32,10 @@ func (t TakeBack) decide(c *Case) *Problem {
 	if p != nil {
 		return p
 	}
-	e := TakenBack{Kit: k.ID, Return: r, Opened: t.Opened}
+	e := TakenBack{Kit: k.ID, Return: r, Opened: t.Opened, Swap: t.swap}
+	if e.Return.Worn, p = wornAnswer(c.keeping(k), r.Worn); p != nil {
+		return p
+	}
 	for _, piece := range pieces {
 		e.Came = append(e.Came, piece.ID)
 	}
@@ -48,12 +53,27 @@ func (t TakeBack) custody(c *Case, k *Kit, e *TakenBack) {
 	if skin {
 		e.Return.Skin = "yes"
 	}
-	if l := c.W.Loans[k.Loan]; l.Open() {
-		e.Loan = l.ID
-		e.Return.Flags = carried(l.Flags, e.Return.Flags)
+	l := c.W.Loans[k.Loan]
+	if !l.Open() {
+		e.Return.Custody = "unknown"
 		return
 	}
-	e.Return.Custody = "unknown"
+	e.Return.Flags = carried(l.Flags, e.Return.Flags)
+	if up := c.keeping(k); up != nil && up != l {
+		c.backOnWard(k, l, e.Return.Flags)
+		e.Return.Flags = carried(up.Flags, e.Return.Flags)
+		l = up
+	}
+	e.Loan = l.ID
+}
+
+// keeping is the loan that a return ends: of a wearer on a ward it is the ward's.
+func (c *Case) keeping(k *Kit) *Loan {
+	l := c.W.Loans[k.Loan]
+	if l.OnWard() && l.Open() && c.W.Loans[l.Under] != nil {
+		return c.W.Loans[l.Under]
+	}
+	return l
 }
 
 // pending are the precautions, and a wearer's skin trouble, that an earlier return told and
@@ -99,6 +119,13 @@ func (t TakeBack) after(c *Case, k *Kit, e TakenBack) {
 	}
 	if e.Return.Missing == "yes" {
 		c.emit(WaitingSet{Kit: k.ID, Reason: "part"})
+	}
+	if l := c.W.Loans[e.Loan]; l != nil {
+		back := *l // as it will stand
+		back.Back, back.Return = c.Now.UTC, &e.Return
+		if back.SharedUnreleased() {
+			c.emit(WaitingSet{Kit: k.ID, Reason: "infection_control"})
+		}
 	}
 }
 

@@ -108,6 +108,7 @@ type (
 		Loan   string   `json:"loan,omitempty"` // the loan it ends
 		Return Return   `json:"return"`
 		Opened bool     `json:"opened,omitempty"` // the parcel is already open
+		Swap   string   `json:"swap,omitempty"`   // the kit that went out for it
 	}
 	// ForeignItem is something that came in and is not from this pool.
 	ForeignItem struct {
@@ -320,7 +321,8 @@ var eventReaders = map[string]reader{
 	"handed_out": read[HandedOut], "loan_extended": read[LoanExtended],
 	"check_recorded":  read[CheckRecorded],
 	"hand_out_undone": read[HandOutUndone], "wearer_viewed": read[WearerViewed],
-	"exported": read[Exported], "roll_called": read[RollCalled],
+	"ward_returned": read[WardReturned],
+	"exported":      read[Exported], "roll_called": read[RollCalled],
 	"day_ticked": read[DayTicked], "day_noted": read[DayNoted], "handed_over": read[HandedOver],
 	"loan_called": read[LoanCalled], "kit_kept": read[KitKept], "keep_ended": read[KeepEnded],
 	"want_set": read[WantSet], "finding_opened": read[FindingOpened],

@@ -46,6 +46,9 @@ const (
 	ActIssueAfter      Act = "issue_after_the_fact"
 	ActExtend          Act = "extend"
 	ActIssueUndo       Act = "issue_undo"
+	ActSwap            Act = "swap"
+	ActWardWear        Act = "ward_wear"
+	ActWardReturn      Act = "ward_return"
 	ActAside           Act = "aside"
 	ActView            Act = "view"
 	ActExport          Act = "export"
@@ -128,6 +131,9 @@ var rights = []Right{
 	{ActCall, "note a call about an overdue loan", anyone, false},
 	{ActExtend, "extend a loan", counter, false},
 	{ActIssueUndo, "undo a hand-out", counter, false},
+	{ActSwap, "swap one kit for another", counter, false},
+	{ActWardWear, "record who wears a kit on a ward", anyone, false},
+	{ActWardReturn, "record that a wearer on a ward gave a kit back", anyone, false},
 	{ActAside, "set a piece aside or bring it back", []Role{RoleReprocessing, RoleTechnician, RoleSupervisor, RoleFrontDesk, RoleInfection}, false},
 	{ActView, "look up a wearer reference", []Role{RoleFrontDesk, RoleInfection, RoleSupervisor}, false},
 	{ActTick, "tick the daily list", anyone, false},

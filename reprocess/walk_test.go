@@ -88,9 +88,16 @@ func (w *walker) command(t *rapid.T) Command {
 	if rapid.IntRange(0, 4).Draw(t, "wander") > 3 {
 		step = rapid.SampledFrom(Steps()).Draw(t, "step").ID
 	}
-	switch rapid.IntRange(0, 21).Draw(t, "act") {
+	switch rapid.IntRange(0, 24).Draw(t, "act") {
 	case 0:
-		return TakeBack{Kit: "K18", Return: Return{Skin: draw(t, "skin", "no", "yes", "")}}
+		return TakeBack{Kit: "K18", Return: Return{Skin: draw(t, "skin", "no", "yes", ""),
+			Worn: draw(t, "worn", "", WornUnknown, "9")}}
+	case 22:
+		return HandOut{Kit: "K18", Ward: "Ward 4", Days: draw(t, "days", 1, 7)}
+	case 23:
+		return WearAtWard{Kit: "K18", Wearer: "w"}
+	case 24:
+		return BackOnWard{Kit: "K18"}
 	case 1:
 		return HandOut{Kit: "K18", Wearer: "w", Days: draw(t, "days", 1, 7, 0)}
 	case 2, 3:
@@ -214,6 +221,7 @@ func TestNoWalkCheatsTheGate(t *testing.T) {
 	released := 0
 	rapid.Check(t, func(t *rapid.T) {
 		w := &walker{clinic: newClinic(t)}
+		w.do(w.actor("boss"), SetCounter{Counter{Wards: []Ward{{Name: "Ward 4"}}}})
 		for range 60 {
 			w.wait(time.Duration(draw(t, "pause", 61, 70, 65, 45, 61, 62, 90, 1, 400, 9000)) * time.Second)
 			actor, cmd := w.actor("ada"), w.goodNext()

@@ -121,6 +121,8 @@ func (f *facts) takeRest(event reprocess.Event) {
 		f.handOut(v)
 	case reprocess.LoanExtended:
 		f.add(loanIDs, v.Loan)
+	case reprocess.WardReturned:
+		f.add(loanIDs, v.Loan, v.Under)
 	case reprocess.HandOutUndone:
 		f.add(loanIDs, v.Loan)
 		f.add(reasons, v.Reason)

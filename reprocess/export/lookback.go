@@ -99,7 +99,7 @@ func (l *looker) cycles() []lookback.Cycle {
 		}
 		list = append(list, v)
 	}
-	return append(list, l.takenOver()...)
+	return append(append(list, l.takenOver()...), l.fittedAtOut()...)
 }
 
 // skipped: lots of cells concern recorders alone.
@@ -225,8 +225,8 @@ const sep = "\x00"
 func (l *looker) loans() []lookback.Loan {
 	var list []lookback.Loan
 	for _, v := range l.w.Loans {
-		if v.Undone {
-			continue // the pack never left
+		if v.Undone || l.wearersKnown(v) {
+			continue // the pack never left, or each wearer has a loan of their own
 		}
 		for _, id := range v.Pieces {
 			if !l.skipped(id) {
@@ -270,7 +270,8 @@ func (l *looker) join(r lookback.Result) lookback.Result {
 	r.Unreleased = []string{}
 	for _, v := range l.w.Loans {
 		piece := l.q.Piece == "" || slices.Contains(v.Pieces, l.q.Piece)
-		if piece && !v.Undone && !v.TakenOver && (v.After || v.Release == 0) {
+		none := v.After || v.Release == 0 || v.SharedUnreleased()
+		if piece && !v.Undone && !v.TakenOver && none {
 			r.Unreleased = append(r.Unreleased, v.ID)
 		}
 	}

@@ -159,7 +159,8 @@ func (l *loader) belongings(r reprocess.Ref) []reprocess.Ref {
 		refs := append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Kit)...)
 		return append(refs, used(v)...)
 	case *loan:
-		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Pieces...)...)
+		refs := append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TableLoan, v.Under)...)
+		return append(refs, refTo(reprocess.TablePiece, v.Pieces...)...)
 	case *container:
 		return refTo(reprocess.TableLot, v.Lot)
 	case *lot:
@@ -200,6 +201,7 @@ func (l *loader) needs(ctx context.Context, n reprocess.Needs) error {
 		return err
 	}
 	refs := refTo(reprocess.TableKit, n.Kit)
+	refs = append(refs, refTo(reprocess.TableKit, n.Kits...)...)
 	refs = append(refs, refTo(reprocess.TablePiece, n.Pieces...)...)
 	refs = append(refs, refTo(reprocess.TableLabel, n.Labels...)...)
 	refs = append(refs, refTo(reprocess.TableContainer, n.Containers...)...)

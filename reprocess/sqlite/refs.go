@@ -139,8 +139,10 @@ func cycleRefs(event reprocess.Event) []reprocess.Ref {
 	case reprocess.PieceMoved:
 		return refTo(reprocess.TablePiece, v.Piece)
 	case reprocess.HandedOut:
-		refs := append(refTo(reprocess.TableLoan, v.ID), refTo(reprocess.TableKit, v.Kit)...)
+		refs := append(refTo(reprocess.TableLoan, v.ID, v.Under), refTo(reprocess.TableKit, v.Kit)...)
 		return append(refs, refTo(reprocess.TablePiece, v.Pieces...)...)
+	case reprocess.WardReturned:
+		return append(refTo(reprocess.TableLoan, v.Loan, v.Under), refTo(reprocess.TableKit, v.Kit)...)
 	case reprocess.LoanExtended:
 		return refTo(reprocess.TableLoan, v.Loan)
 	case reprocess.HandOutUndone:

@@ -62,6 +62,22 @@ func (s *Store) Do(ctx context.Context, r Request) (*reprocess.Entry, error) {
 	return e, nil
 }
 
+// DoBoth decides two commands that stand together, such as the halves of a swap: both entries
+// or none are in one transaction, whatever fails. The commands see to it that the second is
+// refused when the first was. The first problem of the two is given.
+func (s *Store) DoBoth(ctx context.Context, first, second Request) (*reprocess.Entry, error) {
+	asks := []*ask{{Request: first}, {Request: second}}
+	if err := s.submit(ctx, &job{asks: asks, whole: true, answer: make(chan error, 1)}); err != nil {
+		return nil, err
+	}
+	for _, a := range asks {
+		if p := a.summary().Problem; p != nil {
+			return nil, p
+		}
+	}
+	return readEntry(asks[0].body)
+}
+
 // DoMany decides commands in order, as for a history that is taken over, and commits them in
 // portions of 500: an error means that the portions before it stand. About 170 microseconds
 // per command.

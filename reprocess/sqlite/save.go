@@ -29,15 +29,22 @@ func (w *scribe) commitJobs(jobs []*job) {
 	}
 	w.store.log.Error("a batch failed and is replayed one by one", "asks", len(asks), "err", err)
 	for _, j := range jobs {
-		var failed error
-		for _, a := range j.asks {
-			if _, err := w.commit([]*ask{a}); err != nil {
-				failed = err
-				break
-			}
-		}
-		w.answer([]*job{j}, failed)
+		w.answer([]*job{j}, w.replay(j))
 	}
+}
+
+// replay commits the asks of a job one by one, or all at once where they stand together.
+func (w *scribe) replay(j *job) error {
+	if j.whole {
+		_, err := w.commit(j.asks)
+		return err
+	}
+	for _, a := range j.asks {
+		if _, err := w.commit([]*ask{a}); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 func (w *scribe) answer(jobs []*job, err error) {

@@ -12,6 +12,7 @@ import (
 // job is what the writer takes from its queue: requests, or a side transaction.
 type job struct {
 	asks   []*ask
+	whole  bool // its asks are never replayed one by one
 	side   func(tx *sql.Tx) error
 	answer chan error // one answer, after the commit
 }

@@ -247,12 +247,18 @@ func kitEventWords(event reprocess.Event) string {
 func loanEventWords(event reprocess.Event) string {
 	switch ev := event.(type) {
 	case reprocess.HandedOut:
+		if ev.After && ev.Under != "" {
+			return "worn by another wearer on " + ev.Ward + " without reprocessing in between, " +
+				"entered after the fact"
+		}
 		if ev.After {
 			return "went out without a record, entered after the fact"
 		}
 		return handedOutWords(ev) + anywayWords(ev.Loan)
 	case reprocess.LoanExtended:
 		return fmt.Sprintf("loan extended to %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
+	case reprocess.WardReturned:
+		return "given back on the ward by the wearer"
 	case reprocess.WearerViewed:
 		return "wearer reference looked up"
 	case reprocess.HandOutUndone:
@@ -275,8 +281,14 @@ func takenBackWords(ev reprocess.TakenBack) string {
 	if ev.Return.Custody == "unknown" {
 		words += "; it was not recorded as out"
 	}
+	if ev.Return.Worn != "" {
+		words += "; " + wornWords(ev.Return.Worn)
+	}
 	if ev.Return.Note != "" {
 		words += "; " + ev.Return.Note
+	}
+	if ev.Swap != "" {
+		words += "; another kit went out for it"
 	}
 	return words
 }

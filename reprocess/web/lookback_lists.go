@@ -33,6 +33,9 @@ func (v *Visit) describe(r lookback.Result, p *lookBackPage) error {
 		if piece, ok := strings.CutPrefix(id, export.TakenOver); ok {
 			add(reprocess.TablePiece, piece)
 		}
+		if loan, ok := strings.CutPrefix(id, export.AtHandOut); ok {
+			add(reprocess.TableLoan, loan)
+		}
 	}
 	w, err := v.Store().Named(v.Context(), refs...)
 	if err != nil {
@@ -135,6 +138,12 @@ func (v *Visit) loanRow(w *reprocess.World, id string) link {
 	} else {
 		row.Words += ", still out"
 	}
+	if l.Ward != "" {
+		row.Words += ", on " + l.Ward
+	}
+	if l.ByWard() {
+		row.Note = "wearers on the ward are not all recorded; ask it"
+	}
 	return row
 }
 
@@ -143,6 +152,11 @@ func (v *Visit) cycleRow(w *reprocess.World, id string) link {
 	if piece, ok := strings.CutPrefix(id, export.TakenOver); ok {
 		return link{To: pieceURL(w, piece), Words: pieceWords(w, piece),
 			Note: "was ready on paper before this log began"}
+	}
+	if loan, ok := strings.CutPrefix(id, export.AtHandOut); ok {
+		row := v.loanRow(w, loan)
+		row.Note = "a cell was fitted at this hand-out"
+		return row
 	}
 	if c == nil {
 		return link{Words: "Cycle " + id}

@@ -115,7 +115,17 @@ func checkTerms(w *reprocess.World, l *reprocess.Loan) []Term {
 
 // handedOutWords is a hand-out in a history, with what was gone through before it.
 func handedOutWords(l reprocess.HandedOut) string {
-	words := "handed out for " + count(l.Days, "day", "days") + ", due back " + reprocess.Day(l.Due)
+	if l.Under != "" {
+		return "worn on " + l.Ward + " from now on"
+	}
+	words := "handed out for "
+	if l.Ward != "" {
+		words = "handed to " + l.Ward + " for "
+	}
+	words += count(l.Days, "day", "days") + ", due back " + reprocess.Day(l.Due)
+	if l.Swap != "" {
+		words += ", swapped for another kit"
+	}
 	for _, c := range l.Checks {
 		words += "; " + c.Words()
 	}
