@@ -155,6 +155,8 @@ func (w *World) applyLoan(e *Entry, event Event) {
 		w.undoHandOut(e, v)
 	case WardReturned:
 		w.wardReturned(e, v)
+	case WornTold:
+		w.wornTold(v)
 	}
 }
 

@@ -202,3 +202,73 @@ func (w *World) wardReturned(e *Entry, v WardReturned) {
 		}
 	})
 }
+
+// TellWorn answers "worn by how many since?" after the return, where nobody knew or nobody
+// asked; a number that was told stays.
+type TellWorn struct {
+	Kit  string `json:"kit"`
+	Worn string `json:"worn"`
+}
+
+// WornTold adds the answer to the return of a ward's loan.
+type WornTold struct {
+	Loan string `json:"loan"`
+	Kit  string `json:"kit"`
+	Worn string `json:"worn"`
+}
+
+// EventName is "worn_told".
+func (WornTold) EventName() string { return "worn_told" }
+
+// Act is "ward_return".
+func (TellWorn) Act() Act { return ActWardReturn }
+
+// Needs the kit with its loan.
+func (x TellWorn) Needs() Needs { return Needs{Kit: x.Kit} }
+
+// WornOpen is the returned ward's loan of a kit of which nobody said yet by how many it was
+// worn, or nil.
+func WornOpen(w *World, k *Kit) *Loan {
+	l := w.Loans[k.Loan]
+	if !l.ByWard() || l.Back == 0 || l.Undone {
+		return nil
+	}
+	if _, known := l.told(); known {
+		return nil
+	}
+	return l
+}
+
+func (x TellWorn) decide(c *Case) *Problem {
+	k, p := c.kit(x.Kit)
+	if p != nil {
+		return p
+	}
+	l := WornOpen(c.W, k)
+	if l == nil {
+		return conflict("already_done", "Look at the kit’s history.",
+			"Nothing is open about wearers of kit %s on a ward.", k.Number)
+	}
+	open := *l
+	open.Back = 0
+	worn, p := wornAnswer(&open, x.Worn)
+	if p != nil {
+		return p
+	}
+	if worn == NotAsked {
+		return invalid("worn", "Type a number, or choose “not known”.",
+			"It is not said by how many kit %s was worn.", k.Number)
+	}
+	c.emit(WornTold{Loan: l.ID, Kit: k.ID, Worn: worn})
+	return nil
+}
+
+func (w *World) wornTold(v WornTold) {
+	change(w, w.Loans, TableLoan, v.Loan, func(l *Loan) {
+		if l.Return != nil {
+			told := *l.Return // the kit and the entry hold the old one
+			told.Worn = v.Worn
+			l.Return = &told
+		}
+	})
+}

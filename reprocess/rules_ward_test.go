@@ -140,6 +140,24 @@ func TestWornByHowManySince(t *testing.T) {
 	c.refused("worn", c.actor("dan"), TakeBack{Kit: "K18", Return: Return{Worn: "0"}})
 }
 
+// What the intake did not ask is told afterwards; a number that was told stays.
+func TestWornToldAfterwards(t *testing.T) {
+	c := onWard(t)
+	dan := c.actor("dan")
+	c.refused("already_done", dan, TellWorn{Kit: "K18", Worn: "1"})
+	c.do(dan, WearAtWard{Kit: "K18", Wearer: "w1"})
+	c.do(dan, TakeBack{Kit: "K18"})
+	require.NotNil(t, WornOpen(c.w, c.w.Kits["K18"]))
+	c.refused("worn", dan, TellWorn{Kit: "K18"})
+	c.refused("worn", dan, TellWorn{Kit: "K18", Worn: "0"})
+	c.do(dan, TellWorn{Kit: "K18", Worn: WornUnknown})
+	require.True(t, c.loan().SharedUnreleased())
+	c.do(dan, TellWorn{Kit: "K18", Worn: "1"})
+	require.False(t, c.loan().Unaccounted())
+	require.Nil(t, WornOpen(c.w, c.w.Kits["K18"]))
+	c.refused("already_done", dan, TellWorn{Kit: "K18", Worn: "2"})
+}
+
 // Of a kit that no ward keeps the question has no place; an answer is not kept.
 func TestWornIsOfWardsAlone(t *testing.T) {
 	c := readyKit(t)

@@ -121,6 +121,9 @@ func (f *facts) takeRest(event reprocess.Event) {
 		f.handOut(v)
 	case reprocess.LoanExtended:
 		f.add(loanIDs, v.Loan)
+	case reprocess.WornTold:
+		f.add(loanIDs, v.Loan)
+		f.add(answerTexts, "worn="+v.Worn)
 	case reprocess.WardReturned:
 		f.add(loanIDs, v.Loan, v.Under)
 	case reprocess.HandOutUndone:

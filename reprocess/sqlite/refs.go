@@ -141,6 +141,8 @@ func cycleRefs(event reprocess.Event) []reprocess.Ref {
 	case reprocess.HandedOut:
 		refs := append(refTo(reprocess.TableLoan, v.ID, v.Under), refTo(reprocess.TableKit, v.Kit)...)
 		return append(refs, refTo(reprocess.TablePiece, v.Pieces...)...)
+	case reprocess.WornTold:
+		return append(refTo(reprocess.TableLoan, v.Loan), refTo(reprocess.TableKit, v.Kit)...)
 	case reprocess.WardReturned:
 		return append(refTo(reprocess.TableLoan, v.Loan, v.Under), refTo(reprocess.TableKit, v.Kit)...)
 	case reprocess.LoanExtended:

@@ -155,6 +155,7 @@ type deskKitPage struct {
 	BackTo  string // the form, when it is one tap behind
 	KitTo   string // the kit's own page, for those who have it
 	AfterTo string // recording a hand-out after the fact
+	More    []Line // what else can be done at the counter
 }
 
 // showDeskKit answers the one question, computed now.
@@ -186,6 +187,10 @@ func (v *Visit) deskKit(id string) (*deskKitPage, error) {
 	if w.Loans[k.Loan].Open() {
 		page.LoanTo = deskAt(id) + "/loan"
 		page.AfterTo = ""
+	}
+	page.More = v.counterLines(w, k, page.State.IsReleased())
+	if l := w.Loans[k.Loan]; l.ByWard() && l.Open() && l.Worn > 0 {
+		page.AfterTo = deskAt(id) + "/after"
 	}
 	if acts(reprocess.ActStep).lets(v.Person) {
 		page.KitTo = "/kit/" + url.PathEscape(id)

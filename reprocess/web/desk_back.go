@@ -22,6 +22,7 @@ const (
 type backForm struct {
 	Action, Number string
 	Three          []Choices // skin trouble, fault, anything missing
+	Worn           *Choices  // of a ward: by how many since
 	Place          Field
 	Places         []string
 	Carried        string  // precautions told at hand-out
@@ -77,6 +78,9 @@ func (v *Visit) backFormOf(w *reprocess.World, k *reprocess.Kit) (*backForm, err
 		Note: TextField("note", "Anything else, without names", v.Field("note"))}
 	if l := w.Loans[k.Loan]; l.Open() && len(l.Flags) > 0 {
 		f.Carried = "Told at hand-out and carried on: " + flagWords(l.Flags) + "."
+	}
+	if l := keeping(w, k); l.ByWard() && l.Open() {
+		f.Worn = wornChoices(l.Ward, v.Field("worn"))
 	}
 	f.Came = cameChoices(w, k, v.Fields("came"), posted)
 	f.Parts = partChoices(w, k).Pick(v.Fields("part")...)
@@ -243,7 +247,7 @@ func (v *Visit) takeBackCommand() (reprocess.TakeBack, *reprocess.Problem) {
 		Opened: v.Field("parcel") == "opened",
 		Return: reprocess.Return{Skin: v.Field("skin"), Fault: v.Field("fault"),
 			Missing: v.Field("missing"), Parts: v.Fields("part"), Flags: flags,
-			Place: v.Field("place"), Note: v.Field("note")}}
+			Place: v.Field("place"), Note: v.Field("note"), Worn: v.Field("worn")}}
 	if cmd.Return.Place == "" {
 		cmd.Return.Place = dirtyBox
 	}
@@ -299,6 +303,9 @@ func receiptOf(w *reprocess.World, k *reprocess.Kit, e *reprocess.Entry,
 			{"Skin trouble", answerWords[back.Return.Skin]},
 			{"Fault", answerWords[back.Return.Fault]},
 			{"Anything missing", answerWords[back.Return.Missing]}}
+		if back.Return.Worn != "" {
+			p.Lines = append(p.Lines, Term{"On the ward", upper(wornWords(back.Return.Worn)) + "."})
+		}
 		if back.Return.Custody != "" {
 			p.Lines = append(p.Lines, Term{"Before", "It was not recorded as out."})
 		}
@@ -371,7 +378,7 @@ func sampleReceipt() Page {
 
 func sampleBackForm() *backForm {
 	none := func(string) string { return "" }
-	return &backForm{Action: "/desk/kit/K1/back", Number: "17", Three: threeChoices(none),
+	return &backForm{Worn: wornChoices("Ward 4", ""), Action: "/desk/kit/K1/back", Number: "17", Three: threeChoices(none),
 		Place: placeField(dirtyBox), Places: []string{dirtyBox, "shelf A"}, Carried: "tuberculosis",
 		Told: toldChoices(""), Flags: flagChoices(nil), Parcel: parcelChoices(""),
 		Came: Choices{Name: "came", Legend: "What came?", Many: true, Options: []Choice{

@@ -218,6 +218,7 @@ func loanOf(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan,
 	if by := w.People[l.OutBy]; by != nil {
 		p.Lines = append(p.Lines, Term{"Handed out by", by.Name})
 	}
+	p.Lines = append(p.Lines, keeperTerms(w, l)...)
 	told := "not known: the standard procedure"
 	if len(l.Flags) > 0 {
 		told = flagWords(l.Flags)

@@ -257,6 +257,8 @@ func loanEventWords(event reprocess.Event) string {
 		return handedOutWords(ev) + anywayWords(ev.Loan)
 	case reprocess.LoanExtended:
 		return fmt.Sprintf("loan extended to %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
+	case reprocess.WornTold:
+		return "told afterwards: " + wornWords(ev.Worn)
 	case reprocess.WardReturned:
 		return "given back on the ward by the wearer"
 	case reprocess.WearerViewed:

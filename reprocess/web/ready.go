@@ -229,7 +229,8 @@ func (v *Visit) overduePage() (*overduePage, error) {
 	for _, k := range kits {
 		l := w.Loans[k.Loan]
 		line := overdueLine{Line: Line{deskAt(k.ID), "Kit " + k.Number, "Due " + reprocess.Day(l.Due) +
-			", " + count(l.Due.DaysUntil(v.Now.Today()), "day", "days") + " over."}, Kit: k.ID}
+			", " + count(l.Due.DaysUntil(v.Now.Today()), "day", "days") + " over." +
+			ringWords(w, l)}, Kit: k.ID}
 		if may && l.Wearer != "" {
 			line.Loan = l.ID
 		}
