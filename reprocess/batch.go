@@ -160,12 +160,16 @@ func (b *BatchPlan) stock(w *World, o BatchOrder, today Date) (s Suit, p *Proble
 // order parses and plans, with the low end of the stock.
 func (b *BatchPlan) order(s Suit, o BatchOrder) *Problem {
 	b.Order.Alcohol = strength.Ethanol
-	var errs [4]error
-	b.Order.Stock, errs[0] = strength.ParseStrength(s.Product.Actives[0].Strength)
-	b.Order.Target, errs[1] = strength.ParseStrength(o.Target)
-	b.Order.Volume, errs[2] = strength.ParseMillilitres(o.Volume)
-	if errs[2] == nil && b.Order.Volume > mostBatch {
-		errs[2] = fmt.Errorf("at most %s are prepared at once, because all of it burns", mostBatch)
+	var errs [2]error
+	parts, p := s.Product.alcohols()
+	if p != nil || len(parts) != 1 {
+		return cannotPlan(fmt.Errorf("the strength of %s cannot be read", s.Product.Name))
+	}
+	b.Order.Stock = parts[0].Figure
+	b.Order.Target, errs[0] = strength.ParseStrength(o.Target)
+	b.Order.Volume, errs[1] = strength.ParseMillilitres(o.Volume)
+	if errs[1] == nil && b.Order.Volume > mostBatch {
+		errs[1] = fmt.Errorf("at most %s are prepared at once, because all of it burns", mostBatch)
 	}
 	for _, err := range errs {
 		if err != nil {

@@ -284,6 +284,9 @@ func (v *Product) wellFormed(w *World) *Problem {
 			return p
 		}
 	}
+	if p := v.alsoFormed(); p != nil {
+		return p
+	}
 	if _, err := densityOf(v.DensityKg); err != nil {
 		return invalid("density", "Type it like 0.8765g/mL.", "%s.", title(err.Error()))
 	}

@@ -19,7 +19,7 @@ func (s Suit) strongEnough(proc *Procedure) *Problem {
 	}
 	least, err1 := limit(proc.MinStrength, DefaultMinimum)
 	most, err2 := limit(proc.MaxStrength, "")
-	density, err3 := densityOf(s.Product.DensityKg)
+	density, err3 := s.Product.density()
 	for _, err := range []error{err1, err2, err3} {
 		if err != nil {
 			return cannotCompare(s.Product, err)
@@ -52,7 +52,8 @@ func sentence(text string) string {
 	return text + "."
 }
 
-// alcohols are the product's alcohols with their printed figures.
+// alcohols are the product's alcohols with their printed figures. Where the label gives two that
+// do not agree, the figure is the range they span, so that neither is chosen silently.
 func (p *Product) alcohols() ([]strength.Part, *Problem) {
 	var parts []strength.Part
 	for _, a := range p.Actives {
@@ -63,6 +64,11 @@ func (p *Product) alcohols() ([]strength.Part, *Problem) {
 		f, err := strength.ParseStrength(a.Strength)
 		if err != nil {
 			return nil, cannotCompare(p, err)
+		}
+		for _, other := range p.others(which) {
+			if _, agree, err := strength.Apart(which, f, other); err == nil && !agree {
+				f = strength.Both(which, f, other)
+			}
 		}
 		parts = append(parts, strength.Part{Alcohol: which, Figure: f})
 	}

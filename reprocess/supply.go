@@ -18,7 +18,8 @@ type Product struct {
 	HandRub   bool       `json:"hand_rub,omitempty"`
 	Retired   bool       `json:"retired,omitempty"`
 
-	Least int `json:"least,omitempty"` // unopened containers to be kept in stock; 0: none stated
+	Also  []Active `json:"also,omitempty"`  // second figures of the same alcohols, as printed
+	Least int      `json:"least,omitempty"` // unopened containers to be kept in stock; 0: none stated
 }
 
 // ProductUse is how the product comes to the surface.

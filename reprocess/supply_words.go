@@ -31,9 +31,12 @@ func (p *Product) StrengthWords() []string {
 	if len(parts) == 0 {
 		return nil
 	}
-	density, err := densityOf(p.DensityKg)
+	density, err := p.density()
 	if err != nil {
 		return []string{sentence(title(err.Error()))}
+	}
+	if doubts := p.FigureDoubts(); len(doubts) > 0 {
+		return append(doubts, "Judged by whichever of them is worse.")
 	}
 	if len(parts) == 1 && parts[0].Figure.Basis == strength.Unstated {
 		return StrengthReadings(parts[0], density)

@@ -98,7 +98,7 @@ func suitLines(w *reprocess.World, d *reprocess.Product) []ruledLine {
 
 // productRemarks says what is not recorded. Only what the gate needs stops anything.
 func productRemarks(d *reprocess.Product) []string {
-	var all []string
+	all := d.FigureDoubts()
 	if d.OpenDays == 0 {
 		all = append(all, "Days after opening are not recorded: no container of it can be used.")
 	}
@@ -151,7 +151,11 @@ func productPage(w *reprocess.World, d reprocess.Product) *officePage {
 	f.say("Agents", "Figure and basis as printed, such as 70%v/v, 62.4%w/w, or 70% if none is "+
 		"stated; alcohols in the systematic name. Empty: not in it.")
 	for _, a := range agentList {
-		f.text("agent."+string(a), agentWords[a], strengthOf(&d, string(a)), "")
+		f.text("agent."+string(a), agentWords[a], strengthOf(d.Actives, string(a)), "")
+	}
+	for _, a := range alcoholsAsked {
+		f.text("also."+a.String(), capital(a.String())+", second figure", strengthOf(d.Also, a.String()),
+			"If the label gives two, such as 62.4%w/w beside 70%v/v: they are compared")
 	}
 	f.text("density", "Density of the liquid", d.DensityKg, "From the data sheet, such as 0.8765g/mL")
 	f.say("Claims", "Seconds for each activity the label claims; empty where it claims none.")
@@ -203,8 +207,8 @@ func claimFields(f *form, token spectrum.Token, c reprocess.Claim) {
 		{Value: "dirty", Words: "Dirty conditions"}}}.Pick(c.Soil))
 }
 
-func strengthOf(d *reprocess.Product, agent string) string {
-	for _, a := range d.Actives {
+func strengthOf(list []reprocess.Active, agent string) string {
+	for _, a := range list {
 		if a.Agent == agent {
 			return a.Strength
 		}
@@ -261,7 +265,11 @@ func setProduct(v *Visit) error {
 	if _, err := v.DoAs(reprocess.SetProduct{Product: d}, actor); err != nil {
 		return v.Refuse(err, page)
 	}
-	return v.Went("/products", d.Name+" is kept.")
+	say := d.Name + " is kept."
+	if doubts := d.FigureDoubts(); len(doubts) > 0 {
+		say += " " + strings.Join(doubts, " ")
+	}
+	return v.Went("/products", say)
 }
 
 func (v *Visit) typedProduct(w *reprocess.World) (reprocess.Product, error) {
@@ -279,6 +287,11 @@ func (v *Visit) typedProduct(w *reprocess.World) (reprocess.Product, error) {
 	for _, a := range agentList {
 		if text := t.text("agent." + string(a)); text != "" {
 			d.Actives = append(d.Actives, reprocess.Active{Agent: string(a), Strength: text})
+		}
+	}
+	for _, a := range alcoholsAsked {
+		if text := t.text("also." + a.String()); text != "" {
+			d.Also = append(d.Also, reprocess.Active{Agent: a.String(), Strength: text})
 		}
 	}
 	for _, token := range spectrum.Tokens() {
