@@ -154,7 +154,7 @@ func gateSteps(f *gateFacts) *Problem {
 	if next == StepRelease {
 		return nil
 	}
-	if next == StepDisinfection && f.progress.Wet.paperOnly() {
+	if next == StepDisinfection && f.progress.Wet.PaperOnly() {
 		return f.refuse("paper", "Disinfect it again.", "its contact time is from paper alone, "+
 			"and this procedure does not let that count.")
 	}

@@ -93,6 +93,10 @@ func (f FromPaper) decide(c *Case) *Problem {
 	if p := may(c, inner.Act()); p != nil {
 		return p
 	}
+	if out, ok := inner.(HandOut); ok && len(out.Checks) == 0 {
+		out.Checks = notOnTheSheet(c.W, k)
+		inner = out
+	}
 	done, p := f.who(c)
 	if p != nil {
 		return p
@@ -114,6 +118,16 @@ func (f FromPaper) decide(c *Case) *Problem {
 		c.emit(f.late(e, done))
 	}
 	return nil
+}
+
+// notOnTheSheet answers what the clinic wants answered before a kit leaves, and no sheet holds.
+func notOnTheSheet(w *World, k *Kit) []OutCheck {
+	var all []OutCheck
+	_, must := WantedOut(w, k)
+	for _, id := range must {
+		all = append(all, OutCheck{Ask: id, Answer: OutNo, Why: noteReason, Note: "not on the sheet"})
+	}
+	return all
 }
 
 // who is the person on the sheet.
@@ -313,8 +327,8 @@ func (w Wet) paper(r Record) Wet {
 	return w
 }
 
-// paperOnly tells whether all there is of a contact time is from paper and does not count.
-func (w Wet) paperOnly() bool {
+// PaperOnly tells whether all there is of a contact time is from paper and does not count.
+func (w Wet) PaperOnly() bool {
 	for _, i := range w.Intervals {
 		if !i.Paper || i.Counts {
 			return false

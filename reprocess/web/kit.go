@@ -425,7 +425,7 @@ func (x *view) lastDone(t reprocess.Track) string {
 	if !ok {
 		return ""
 	}
-	return step.Done + ". " + best.Name + ", " + x.clock(best.Mark.At) + "."
+	return step.Done + ". " + didWords(best, x.v.Now) + "."
 }
 
 // undo offers to take back the own newest tap, while the rule would take it.

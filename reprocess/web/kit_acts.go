@@ -211,7 +211,7 @@ func countersignForm(x *view, p *actPage) {
 	for _, t := range x.tracks {
 		for _, r := range t.Progress.Unsigned {
 			p.Lines = append(p.Lines, capital(string(t.Piece.Kind))+": "+recordWords(r)+". "+
-				r.Name+", "+x.clock(r.Mark.At)+".")
+				didWords(r, x.v.Now)+".")
 		}
 	}
 }

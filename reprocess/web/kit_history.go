@@ -125,6 +125,7 @@ func entryWords(w *reprocess.World, e *reprocess.Entry) []string {
 	pieces := map[string][]string{}
 	for _, b := range e.Events {
 		words, piece := eventWords(w, b.Event)
+		words += paperWords(paperOf(b.Event), zoneOf(w))
 		if words == "" {
 			continue
 		}

@@ -76,6 +76,9 @@ func (x *view) more() []link {
 	if x.v.may(reprocess.ActPicture) {
 		all = append(all, link{To: "/kit/" + x.k.ID + "/picture", Words: "Take a picture of it"})
 	}
+	if x.v.may(reprocess.ActPaper) {
+		all = append(all, link{To: "/kit/" + x.k.ID + "/paper", Words: "Enter what was written on paper"})
+	}
 	for _, l := range x.v.officeLinks(x.k) {
 		all = append(all, link{To: l.To, Words: l.Words})
 	}

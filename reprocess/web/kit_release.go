@@ -120,7 +120,7 @@ func (x *view) signedPiece(t reprocess.Track) signedPiece {
 	}
 	for _, step := range reprocess.Steps() {
 		if r, ok := t.Progress.Done[step.ID]; ok {
-			s.Done = append(s.Done, sentence(recordDone(step, r))+" "+r.Name+", "+x.clock(r.Mark.At)+".")
+			s.Done = append(s.Done, sentence(recordDone(step, r))+" "+didWords(r, x.v.Now)+".")
 		}
 	}
 	return s
@@ -141,6 +141,9 @@ func contactWords(w reprocess.Wet) string {
 		return "never recorded wet"
 	}
 	words := fmt.Sprintf("%d s of %d s", best.MS/1000, best.NeededS)
+	if best.Paper {
+		return words + " as a sheet of paper says; not measured"
+	}
 	if !best.Exact {
 		words += ", measured across a restart of the server"
 	}

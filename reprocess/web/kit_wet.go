@@ -140,6 +140,10 @@ func (x *view) wetForm(g group) *wetForm {
 func tooShort(g group) []string {
 	for _, t := range g.tracks {
 		wet := t.Progress.Wet
+		if wet.PaperOnly() {
+			return []string{"Its contact time is from paper alone, and that does not count here. " +
+				"Disinfect it again."}
+		}
 		if best, ok := wet.Best(); ok && !wet.Open && !wet.Conforms() {
 			return []string{fmt.Sprintf("Too short: it was seen wet for %d s of %d s. Wet it again and "+
 				"keep it wet for the whole time.", best.MS/1000, best.NeededS)}

@@ -76,6 +76,8 @@ func recordWords(r reprocess.Record) string {
 		return fmt.Sprintf("whole surface wet, %d s needed", r.NeededS)
 	case reprocess.RecLooksWet:
 		return "still looks wet"
+	case reprocess.RecPaperWet:
+		return paperWetWords(r)
 	case reprocess.RecSeenDry:
 		return "seen dry"
 	case reprocess.RecNotWatched:

@@ -106,6 +106,9 @@ func (x *view) pictures(e *reprocess.Entry) []pictureLine {
 		case reprocess.PictureAdded:
 			add(ev.SHA256, "Picture: "+ev.About)
 		case reprocess.StepRecorded:
+			if p := ev.Record.Paper; p != nil && len(all) == 0 {
+				add(p.Sheet, "The sheet of paper")
+			}
 			if t := ev.Record.Test; t != nil && t.Kind == reprocess.TestPhoto {
 				add(t.SHA256, "Photo of the trace")
 			} else if t != nil {

@@ -118,6 +118,7 @@ func procedureFigures(proc *reprocess.Procedure) []ruledLine {
 		{Words: "Longest gap between steps", Notes: []string{orNone(proc.MaxGapMin, "min", "none set")}},
 		{Words: "A release lapses after", Notes: []string{orNone(proc.ReleaseDays, "days", "never by time")}},
 		{Words: "Release", Notes: []string{twoPeople(proc.TwoPeople)}},
+		{Words: "A contact time from paper", Notes: []string{paperRelease(proc.PaperRelease)}},
 		{Words: "New cell", Notes: []string{cellPlace(proc.CellAtOut)}},
 		{Words: "Instructions for use", Notes: []string{orText(proc.IFU, "not recorded")}}}
 }
@@ -148,6 +149,13 @@ func cellPlace(atOut bool) string {
 		return "at the bench, or at the counter when it is handed out"
 	}
 	return "at the bench"
+}
+
+func paperRelease(counts bool) string {
+	if counts {
+		return "counts, never as measured; a second person releases"
+	}
+	return "does not count: disinfection is done again"
 }
 
 func stepLines(proc *reprocess.Procedure, kind reprocess.Kind) []ruledLine {
@@ -234,6 +242,8 @@ func nextPage(w *reprocess.World, m *reprocess.Model, draft reprocess.Procedure)
 			draft.CellAtOut)
 	}
 	f.tick("two_people", "Who releases", "Only somebody who did not wipe", draft.TwoPeople)
+	f.tick("paper_release", "When this log could not be reached", "A contact time from paper may "+
+		"count; without this the kit is disinfected again", draft.PaperRelease)
 	for _, step := range stepsFor(m.Kind) {
 		stepFields(f, step, m.Kind, draft.Row(step.ID))
 	}
@@ -312,7 +322,8 @@ func (v *Visit) typedProcedure(m *reprocess.Model) (reprocess.Procedure, error) 
 		MinStrength: t.text("min_strength"), MaxStrength: t.text("max_strength"),
 		MaxGapMin:   t.whole("max_gap_min", "Longest gap"),
 		ReleaseDays: t.whole("release_days", "Days of a release"), TwoPeople: t.yes("two_people"),
-		CellAtOut: m.Kind == reprocess.Recorder && t.yes("cell_at_out")}
+		PaperRelease: t.yes("paper_release"),
+		CellAtOut:    m.Kind == reprocess.Recorder && t.yes("cell_at_out")}
 	for _, step := range stepsFor(m.Kind) {
 		name := "step." + string(step.ID)
 		if !t.yes(name) {

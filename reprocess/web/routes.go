@@ -94,6 +94,7 @@ func routes() []Route {
 	}, kitRoutes(), evidenceRoutes(), deskRoutes(),
 		counterRows(),
 		officeRoutes(),
+		paperRoutes(),
 		supplyRoutes(),
 		reckonRoutes(), claimRoutes(), trailRoutes(),
 		figuresRoutes())

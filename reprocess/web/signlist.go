@@ -119,7 +119,7 @@ func trackDone(w *reprocess.World, c *reprocess.Cycle, now reprocess.Now) string
 	}
 	line := strings.Join(words, ", ")
 	if last, ok := p.Done[reprocess.StepPacking]; ok {
-		line += ", packed by " + last.Name + " " + reprocess.Clock(last.Mark.At, now.Zone)
+		line += ", packed by " + didWords(last, now)
 	}
 	return line + "."
 }
