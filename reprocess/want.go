@@ -105,7 +105,7 @@ func (o Outlook) ShortAtBest() int {
 // The world has to hold the wants from today on and every kit that is not retired.
 func OutlookOn(w *World, day Date, now Now) []Outlook {
 	var all []Outlook
-	for _, m := range modelsByName(w) {
+	for _, m := range RecorderModels(w) {
 		want := w.Wants[WantID(day, m.ID)]
 		if want == nil || want.Count == 0 {
 			continue
@@ -170,8 +170,8 @@ func (k *Kit) recorderModel(w *World) string {
 	return ""
 }
 
-// modelsByName lists the models of recorders in use by name.
-func modelsByName(w *World) []*Model {
+// RecorderModels lists the models of recorders by name.
+func RecorderModels(w *World) []*Model {
 	var all []*Model
 	for _, m := range w.Models {
 		if m.Kind == Recorder {

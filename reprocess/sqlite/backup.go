@@ -4,10 +4,13 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
+
+	"handback/reprocess"
 )
 
 // Backup copies a data folder, also beside a running server, into a new folder: the ledger and
@@ -35,7 +38,32 @@ func Backup(ctx context.Context, dir, out string, secrets bool) (Report, error) 
 		os.RemoveAll(temp)
 		return r, err
 	}
+	noteBackup(dir, r)
 	return r, nil
+}
+
+// backupNote is the file whose age is that of the newest backup. It is not part of a backup.
+const backupNote = "last-backup.txt"
+
+// noteBackup leaves the note in the folder that was copied. Whoever may only read that folder
+// cannot leave one; the copy is none the worse, and the morning page then says too old an age.
+func noteBackup(dir string, r Report) {
+	text := fmt.Sprintf("A backup of this folder over %d entries was written and checked.\n",
+		r.Entries)
+	_ = writeFile(filepath.Join(dir, backupNote), []byte(text))
+}
+
+// LastBackup is when the newest backup of this folder was written, by the clock of the machine
+// that wrote it; 0 when none is known.
+func (s *Store) LastBackup() (reprocess.Instant, error) {
+	info, err := os.Stat(s.path(backupNote))
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return 0, nil
+	case err != nil:
+		return 0, storeFault(err)
+	}
+	return reprocess.InstantOf(info.ModTime()), nil
 }
 
 func backupTo(ctx context.Context, dir, temp string, secrets bool) (Report, error) {

@@ -156,6 +156,9 @@ type deskKitPage struct {
 	KitTo   string // the kit's own page, for those who have it
 	AfterTo string // recording a hand-out after the fact
 	More    []Line // what else can be done at the counter
+	Kept    string // that it is kept for an appointment
+	KeepTo  string // where it is kept for one
+	FreeTo  string // where it is given free
 }
 
 // showDeskKit answers the one question, computed now.
@@ -183,6 +186,11 @@ func (v *Visit) deskKit(id string) (*deskKitPage, error) {
 	page.Title = page.State.Words + ": kit " + k.Number
 	if page.State.IsReleased() && acts(reprocess.ActIssue).lets(v.Person) {
 		page.HandTo = deskAt(id) + "/out"
+		if page.Kept = keptWords(k, v.Now); page.Kept == "" {
+			page.KeepTo = deskAt(id) + "/keep"
+		} else {
+			page.FreeTo = deskAt(id) + "/free"
+		}
 	}
 	if w.Loans[k.Loan].Open() {
 		page.LoanTo = deskAt(id) + "/loan"

@@ -17,6 +17,8 @@ type outPage struct {
 	Told, Flags          Choices
 	Along                []string // what the bag needs for the planned days
 	AlongDays            string
+	Kept                 string // that it is kept for an appointment
+	Anyway               Field  // why it is given although kept for another
 }
 
 // usualDays is proposed as the planned wear.
@@ -53,6 +55,7 @@ func (v *Visit) outPageOf(id string) (*outPage, error) {
 		p.AlongDays, p.Along = strconv.Itoa(n), packWords(w, k, n)
 	}
 	p.Days.Keys, p.Days.Required, p.Due.Kind = "numeric", true, "date"
+	p.Kept, p.Anyway = keptWords(k, v.Now), anywayField(v.Field("anyway"))
 	return p, nil
 }
 
@@ -126,10 +129,19 @@ func (v *Visit) handOut(kit string) error {
 	if err != nil {
 		return err
 	}
-	return v.withWearer(v.Field("reference"), func(token string) (*reprocess.Entry, error) {
+	kept, same, err := v.keptFor(kit, v.Field("reference"))
+	if err != nil {
+		return err
+	}
+	err = v.withWearer(v.Field("reference"), func(token string) (*reprocess.Entry, error) {
 		return v.Do(reprocess.HandOut{Kit: kit, Wearer: token, Days: days, Checks: checks,
-			Due: reprocess.Date(v.Field("due")), Flags: flags, Cell: v.Field("cell")})
+			Due: reprocess.Date(v.Field("due")), Flags: flags, Cell: v.Field("cell"),
+			Kept: same, Anyway: v.Field("anyway")})
 	})
+	if err == nil {
+		v.forgetKept(kept)
+	}
+	return err
 }
 
 // withWearer makes a token for a reference and does an act with it. A token that no loan

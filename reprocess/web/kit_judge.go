@@ -79,6 +79,7 @@ func (x *view) more() []link {
 	if x.v.may(reprocess.ActPaper) {
 		all = append(all, link{To: "/kit/" + x.k.ID + "/paper", Words: "Enter what was written on paper"})
 	}
+	all = append(all, link{To: "/findings/new?kit=" + x.k.ID, Words: "Write a finding down"})
 	for _, l := range x.v.officeLinks(x.k) {
 		all = append(all, link{To: l.To, Words: l.Words})
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"handback/reprocess"
 )
@@ -46,6 +47,10 @@ func showReady(v *Visit) error {
 	ready := readyKits(w, v.Now)
 	page.Groups = readyGroups(w, ready, v.Now, atLeast)
 	page.Counts, err = v.readyCounts(len(ready))
+	if kept := keptCount(ready, v.Now); kept > 0 {
+		page.Counts += ". " + count(kept, "of the ready ones is", "of the ready ones are") +
+			" kept for an appointment"
+	}
 	if err != nil {
 		return err
 	}
@@ -96,6 +101,16 @@ func modelOf(w *reprocess.World, k *reprocess.Kit) string {
 	return "Model not known"
 }
 
+// keptCount counts those that are kept for an appointment.
+func keptCount(kits []*reprocess.Kit, now reprocess.Now) (n int) {
+	for _, k := range kits {
+		if k.KeptNow(now) != nil {
+			n++
+		}
+	}
+	return n
+}
+
 func readyNote(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string {
 	note := "place not recorded"
 	if k.Place != "" {
@@ -108,6 +123,9 @@ func readyNote(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string {
 	}
 	if charge := chargeWords(w, k, now); charge != "" {
 		note += ", " + charge
+	}
+	if kept := keptWords(k, now); kept != "" {
+		note += ". " + strings.TrimSuffix(kept, ".")
 	}
 	switch until := goodUntil(k.Release, now); until {
 	case "":

@@ -58,6 +58,8 @@ func showEntry(v *Visit) error {
 	if p.Links, err = v.related(e); err != nil {
 		return err
 	}
+	p.Links = append(p.Links, link{To: fmt.Sprintf("/findings/new?entry=%d", seq),
+		Words: "Write a finding down about this entry"})
 	if err := v.prove(p, seq); err != nil {
 		return err
 	}
