@@ -43,6 +43,9 @@ func showReach(v *Visit) error {
 		return err
 	}
 	p := titledOffice("Which kits did "+lotWords(w, l)+" touch?", lotNote(l, v.today())+".")
+	if l.Stopped != nil {
+		p.Lead = append(p.Lead, "Stopped "+v.moment(l.Stopped.At)+" by "+nameIn(w, l.Stopped.By)+".")
+	}
 	if l.Stopped == nil {
 		p.Lead = append(p.Lead, "It is not stopped: nothing is held back for it.")
 	}

@@ -24,6 +24,7 @@ type Base struct {
 	PersonID    string
 	Places      []Place // of the person's roles
 	PlacesShown bool    // the page itself lists them
+	StopsLots   bool    // may stop a lot: offered on every page
 	OfferSignIn bool    // nobody is signed in, and the sign-in is another page
 	Warnings    []string
 	NowMS       int64  // the server's clock when it answered, ms UTC

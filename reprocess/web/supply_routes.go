@@ -5,7 +5,13 @@ import "handback/reprocess"
 // supplyRoutes are the rows of batches, readings and stopped lots.
 func supplyRoutes() []Route {
 	batch, reads := acts(reprocess.ActBatch), acts(reprocess.ActReadStrength)
+	stops := acts(reprocess.ActLotStop)
+	find := office(post, "/stop", stops, findToStop)
+	ask := office(get, "/stop", stops, showStop)
+	ask.Camera, find.Camera = true, true
 	return []Route{
+		ask,
+		find,
 		office(get, "/batch", batch, showBatch),
 		office(post, "/batch", batch, prepareBatch),
 		office(get, "/container/:id/reading", reads, showReading),

@@ -213,6 +213,7 @@ func (v *Visit) fill(b *Base) {
 		return
 	}
 	b.Person, b.PersonID, b.Places = v.Person.Name, v.Person.ID, placesOf(v.Person)
+	b.StopsLots = v.entitled(reprocess.ActLotStop)
 }
 
 // warnings stand on top of every page that is not for real use.
