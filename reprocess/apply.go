@@ -122,6 +122,10 @@ func (w *World) applyKit(e *Entry, event Event) bool {
 		w.endHold(e, v)
 	case PieceMoved:
 		w.movePiece(e, v)
+	case LossDeclared:
+		w.loseKit(e, v)
+	case LossTold:
+		w.tellLoss(e, v)
 	case CheckRecorded:
 		w.keepCheck(e, v)
 	default:

@@ -133,6 +133,7 @@ func (w *World) takeBack(e *Entry, v TakenBack) {
 	change(w, w.Loans, TableLoan, v.Loan, func(l *Loan) {
 		l.Back, l.BackBy, l.Return = v.Return.Paper.or(e.At), e.By, &v.Return
 	})
+	w.findKit(e, v.Kit)
 }
 
 // breakOff ends an open cycle without a release.
@@ -256,5 +257,6 @@ func (w *World) movePiece(e *Entry, v PieceMoved) {
 				k.Back = e.At
 			}
 		})
+		w.findKit(e, p.Kit)
 	}
 }

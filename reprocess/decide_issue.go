@@ -267,6 +267,10 @@ func (a Aside) allowed(c *Case, piece *Piece) *Problem {
 	case Embargoed, Recalled:
 		return a.implicated(c, piece)
 	case Returned:
+		if k := c.W.Kits[a.Kit]; piece.State == Missing && k != nil && k.Loss.Open() {
+			return refuse("found", "Take the kit back: it has to be asked what is on it.",
+				"Kit %s was declared missing.", k.Number)
+		}
 		if piece.State == Missing || piece.State == OutForRepair {
 			return nil
 		}

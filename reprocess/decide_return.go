@@ -40,7 +40,11 @@ func (t TakeBack) decide(c *Case) *Problem {
 		e.Came = append(e.Came, piece.ID)
 	}
 	t.custody(c, k, &e)
+	unsafe := c.found(k, &e)
 	c.emit(e)
+	if unsafe {
+		c.emit(RecordingSet{Kit: k.ID, Status: RecordingUnknown})
+	}
 	t.after(c, k, e)
 	return nil
 }

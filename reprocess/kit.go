@@ -112,6 +112,7 @@ type Kit struct {
 	Waiting   []Waiting `json:"waiting,omitempty"`
 	Release   *Release  `json:"release,omitempty"` // the standing release, nil once it is broken
 	Missing   []string  `json:"missing,omitempty"` // parts said to be missing
+	Loss      *Loss     `json:"loss,omitempty"`    // the newest, found or not
 	Retired   bool      `json:"retired,omitempty"`
 	Keep      *Keep     `json:"keep,omitempty"` // for an appointment; ask KeptNow
 	Since     Instant   `json:"since"`          // of the newest change of state

@@ -50,6 +50,8 @@ const (
 	ActWardWear        Act = "ward_wear"
 	ActWardReturn      Act = "ward_return"
 	ActAside           Act = "aside"
+	ActMissing         Act = "missing"
+	ActMissingTold     Act = "missing_told"
 	ActView            Act = "view"
 	ActExport          Act = "export"
 )
@@ -134,6 +136,8 @@ var rights = []Right{
 	{ActSwap, "swap one kit for another", counter, false},
 	{ActWardWear, "record who wears a kit on a ward", anyone, false},
 	{ActWardReturn, "record that a wearer on a ward gave a kit back", anyone, false},
+	{ActMissing, "declare a kit missing", anyone, false},
+	{ActMissingTold, "record that the privacy contact was told of a loss", []Role{RoleFrontDesk, RoleInfection, RoleSupervisor}, false},
 	{ActAside, "set a piece aside or bring it back", []Role{RoleReprocessing, RoleTechnician, RoleSupervisor, RoleFrontDesk, RoleInfection}, false},
 	{ActView, "look up a wearer reference", []Role{RoleFrontDesk, RoleInfection, RoleSupervisor}, false},
 	{ActTick, "tick the daily list", anyone, false},

@@ -121,6 +121,12 @@ func (f *facts) takeRest(event reprocess.Event) {
 		f.handOut(v)
 	case reprocess.LoanExtended:
 		f.add(loanIDs, v.Loan)
+	case reprocess.LossDeclared:
+		f.add(pieceIDs, v.Pieces...)
+		f.add(answerTexts, "data="+v.Data)
+		f.add(reasons, v.Note)
+	case reprocess.LossTold:
+		f.add(reasons, "told: "+v.Who)
 	case reprocess.WornTold:
 		f.add(loanIDs, v.Loan)
 		f.add(answerTexts, "worn="+v.Worn)

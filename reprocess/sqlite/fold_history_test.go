@@ -182,6 +182,8 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.WaitingEnded{Kit: busy.ID, Reason: "charging"},
 		reprocess.HoldEnded{Piece: held.ID, Hold: held.Holds[0].Seq, Reason: "was dust"},
 		reprocess.LoanExtended{Loan: out.Loan, Days: 21, Due: "2026-12-20"},
+		reprocess.LossDeclared{Kit: busy.ID, Pieces: []string{piece.ID}, Known: 1, Data: "yes"},
+		reprocess.LossTold{Kit: busy.ID, Who: "Data protection", At: 2},
 		reprocess.WornTold{Loan: out.Loan, Kit: out.ID, Worn: "2"},
 		reprocess.WardReturned{Loan: out.Loan, Under: out.Loan, Kit: out.ID,
 			Flags: []string{"respiratory"}},

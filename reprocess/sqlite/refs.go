@@ -93,6 +93,10 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 		return nil, true // it is not ours and has no row
 	case reprocess.Exported, reprocess.RollCalled:
 		return nil, true // it is about the record itself
+	case reprocess.LossDeclared:
+		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Pieces...)...), true
+	case reprocess.LossTold:
+		return refTo(reprocess.TableKit, v.Kit), true
 	case reprocess.ParcelOpened:
 		return refTo(reprocess.TableKit, v.Kit), true
 	case reprocess.RecordingSet:

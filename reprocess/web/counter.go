@@ -25,6 +25,9 @@ func (v *Visit) counterLines(w *reprocess.World, k *reprocess.Kit, released bool
 	if reprocess.WornOpen(w, k) != nil {
 		add(reprocess.ActWardReturn, "worn-by", "Say by how many it was worn on "+l.Ward)
 	}
+	if !k.Loss.Open() && !k.Retired {
+		add(reprocess.ActMissing, "missing", "It is missing")
+	}
 	return all
 }
 

@@ -5,7 +5,7 @@ import "handback/reprocess"
 // deskRoutes are the rows of the counter, of the lists, and of the page for finders.
 func deskRoutes() []Route {
 	rows := append(listRoutes(), counterRoutes()...)
-	rows = append(append(rows, wardRows()...), swapRows()...)
+	rows = append(append(append(rows, wardRows()...), swapRows()...), missingRows()...)
 	return append(rows, Route{Method: get, Path: "/p/:code", Who: open, Page: "finder",
 		Sample: sampleFinder, Handle: showPublic, Unsure: true, Bare: true})
 }

@@ -247,7 +247,7 @@ var packActs = []smallAct{
 
 func asideForm(x *view, p *actPage) {
 	x.pieceChoice(p, nil)
-	pairs := []string{"missing", "It is missing", "out for repair", "To repair, with a declaration",
+	pairs := []string{"out for repair", "To repair, with a declaration",
 		"returned", "It is back from there"}
 	if x.v.Person.Has(reprocess.RoleSupervisor, reprocess.RoleTechnician) {
 		pairs = append(pairs, "retired", "Retired for good")

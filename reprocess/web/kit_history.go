@@ -258,6 +258,10 @@ func loanEventWords(event reprocess.Event) string {
 		return handedOutWords(ev) + anywayWords(ev.Loan)
 	case reprocess.LoanExtended:
 		return fmt.Sprintf("loan extended to %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
+	case reprocess.LossDeclared:
+		return lossWords(ev)
+	case reprocess.LossTold:
+		return "told of the loss: " + ev.Who
 	case reprocess.WornTold:
 		return "told afterwards: " + wornWords(ev.Worn)
 	case reprocess.WardReturned:

@@ -70,6 +70,9 @@ func (x *view) more() []link {
 		all = append(all, link{To: deskURL(x.k.ID, "loan"),
 			Words: "Extend the loan or undo the hand-out"})
 	}
+	if !x.k.Loss.Open() && x.v.may(reprocess.ActMissing) {
+		all = append(all, link{To: deskURL(x.k.ID, "missing"), Words: "It is missing"})
+	}
 	if !x.isOut() && x.v.may(reprocess.ActIssueAfter) {
 		all = append(all, link{To: deskURL(x.k.ID, "after"), Words: "It went out without a record"})
 	}
