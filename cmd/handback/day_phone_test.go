@@ -156,6 +156,7 @@ func (p *phone) scan(address string) { p.day.t.Helper(); p.scans++; p.open(addre
 func (p *phone) touch(words string) {
 	p.day.t.Helper()
 	p.touchable(words)
+	p.waitFor(`!document.documentElement.hasAttribute("data-guard")`)
 	p.do(chromedp.Tap(chromedp.CSS("[data-touch]")))
 }
 

@@ -30,3 +30,37 @@
   var alert = document.querySelector("[data-focus]");
   if (alert) { alert.focus(); }
 })();
+
+// A slow double tap must not land on the next page's main act, which stands at the same place:
+// after a page was left by a finger or a mouse, that act is deaf for a moment. The keyboard and
+// programs that read the page aloud are heard at once. data-guard says that it still is so.
+(function () {
+  "use strict";
+  var root = document.documentElement, deafMs = 400, tapped = 0, swallow = false;
+  function pointed(e) { return e.detail > 0; } // 0: pressed by a key or by a program
+  function kept(change) { try { return change(sessionStorage); } catch (none) { return null; } }
+  if (kept(function (s) { var was = s.getItem("tapped"); s.removeItem("tapped"); return was; })) {
+    root.setAttribute("data-guard", "");
+    var end = function () { root.removeAttribute("data-guard"); };
+    var begin = function () { setTimeout(end, deafMs); };
+    if (document.hidden) { begin(); } else { requestAnimationFrame(begin); }
+  }
+  function deaf(e) {
+    return e.target.closest && e.target.closest(".act") && root.hasAttribute("data-guard");
+  }
+  // A finger that went down too early counts as too early, however late it comes up.
+  window.addEventListener("pointerdown", function (e) { swallow = !!deaf(e); }, true);
+  window.addEventListener("click", function (e) {
+    if (!pointed(e)) { return; }
+    if (swallow || deaf(e)) {
+      swallow = false;
+      e.preventDefault();
+      e.stopImmediatePropagation();
+      return;
+    }
+    tapped = Date.now();
+  }, true);
+  window.addEventListener("pagehide", function () {
+    if (tapped && Date.now() - tapped < 30000) { kept(function (s) { s.setItem("tapped", "1"); }); }
+  });
+})();
