@@ -43,7 +43,7 @@ func (w *World) applyFinding(e *Entry, event Event) bool {
 			f.Closed, f.ClosedBy, f.Done, f.Evidence = e.At, e.By, v.Done, v.Evidence
 		})
 	default:
-		return false
+		return w.applySample(e, event)
 	}
 	return true
 }

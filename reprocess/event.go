@@ -323,6 +323,7 @@ var eventReaders = map[string]reader{
 	"hand_out_undone": read[HandOutUndone], "wearer_viewed": read[WearerViewed],
 	"ward_returned": read[WardReturned], "worn_told": read[WornTold],
 	"loss_declared": read[LossDeclared], "loss_told": read[LossTold],
+	"sample_drawn": read[SampleDrawn], "sample_read": read[SampleRecordRead],
 	"exported": read[Exported], "roll_called": read[RollCalled],
 	"day_ticked": read[DayTicked], "day_noted": read[DayNoted], "handed_over": read[HandedOver],
 	"loan_called": read[LoanCalled], "kit_kept": read[KitKept], "keep_ended": read[KeepEnded],

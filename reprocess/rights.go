@@ -148,6 +148,8 @@ var rights = []Right{
 	{ActFindingClose, "close a finding", everyone, false},
 	{ActLearnHeight, "set the expected beat height of a model", []Role{RoleTechnician, RoleSupervisor}, true},
 	{ActPicture, "keep a picture", anyone, false},
+	{ActSample, "draw a sample of the record", []Role{RoleAuditor, RoleSupervisor}, false},
+	{ActSampleRead, "say what a sampled record shows", []Role{RoleAuditor, RoleSupervisor}, false},
 	{ActExport, "export the record", []Role{RoleAuditor, RoleSupervisor}, false},
 }
 

@@ -47,6 +47,7 @@ type World struct {
 	Daybooks   map[string]*Daybook // by day
 	Wants      map[string]*Want    // by WantID
 	Findings   map[string]*Finding
+	Samples    map[string]*Sample
 
 	touched map[Ref]bool
 }
@@ -82,6 +83,7 @@ const (
 	TableDaybook   Table = "daybook"
 	TableWant      Table = "want"
 	TableFinding   Table = "finding"
+	TableSample    Table = "sample"
 )
 
 // Tables lists every read table once; verify recomputes each.
@@ -89,7 +91,7 @@ func Tables() []Table {
 	return []Table{TableSettings, TablePerson, TableModel, TableProcedure, TableInForce,
 		TableProduct, TableLot, TableContainer, TableLabel, TableKit, TablePiece,
 		TableCycle, TableLoan, TableSecretMAC, TablePhone, TableDaybook, TableWant,
-		TableFinding}
+		TableFinding, TableSample}
 }
 
 // Ref names one row of a read table.
@@ -107,7 +109,8 @@ func NewWorld() *World {
 		Kits: map[string]*Kit{}, Pieces: map[string]*Piece{}, Cycles: map[string]*Cycle{},
 		Loans: map[string]*Loan{}, Secrets: map[string]string{},
 		Phones: map[string]*EnrolledPhone{}, Daybooks: map[string]*Daybook{},
-		Wants: map[string]*Want{}, Findings: map[string]*Finding{}, touched: map[Ref]bool{}}
+		Wants: map[string]*Want{}, Findings: map[string]*Finding{}, Samples: map[string]*Sample{},
+		touched: map[Ref]bool{}}
 }
 
 // Get gives the entity of a row as its pointer (or string), nil when it is not there.
@@ -145,6 +148,8 @@ func (w *World) Get(r Ref) any {
 		return orNil(w.Wants[r.ID])
 	case TableFinding:
 		return orNil(w.Findings[r.ID])
+	case TableSample:
+		return orNil(w.Samples[r.ID])
 	}
 	return w.text(r)
 }

@@ -116,20 +116,20 @@ func entriesOf(ctx context.Context, q querier, query string, args ...any) (
 
 // ends notes when each kit was registered, and when its waiting ended at the latest.
 func ends(ctx context.Context, q querier, f *figures.Facts) error {
-	rows, err := q.QueryContext(ctx, `SELECT kit, at, act FROM act WHERE act IN ('release',
-		'return', 'issue', 'issue_after_the_fact', 'register') AND result = 'done' AND kit <> ''
-		ORDER BY seq`)
+	rows, err := q.QueryContext(ctx, `SELECT act.kit, act.at, r.id FROM act_ref r
+		JOIN act ON act.seq = r.seq WHERE r.kind = 'event' AND r.id IN ('ends_waiting', 'taken_back',
+		'kit_registered') AND act.kit <> '' ORDER BY act.seq`)
 	if err != nil {
 		return err
 	}
 	defer rows.Close()
 	for rows.Next() {
-		var kit, act string
+		var kit, what string
 		var at reprocess.Instant
-		if err := rows.Scan(&kit, &at, &act); err != nil {
+		if err := rows.Scan(&kit, &at, &what); err != nil {
 			return err
 		}
-		if act != "register" {
+		if what != "kit_registered" {
 			f.Ends[kit] = append(f.Ends[kit], at)
 		} else if f.Registered[kit] == 0 {
 			f.Registered[kit] = at

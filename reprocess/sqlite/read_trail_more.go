@@ -103,8 +103,23 @@ func (s *Store) Around(ctx context.Context, list []*reprocess.Entry) (*reprocess
 				}
 			}
 		}
-		return nil
+		return l.ofCycles(ctx)
 	})
+}
+
+// ofCycles loads the pieces and kits of the cycles that are loaded, by which people name them.
+func (l *loader) ofCycles(ctx context.Context) error {
+	var more []reprocess.Ref
+	for _, c := range l.w.Cycles {
+		more = append(more, refTo(reprocess.TablePiece, c.Piece)...)
+		more = append(more, refTo(reprocess.TableKit, c.Kit)...)
+	}
+	for _, r := range more {
+		if err := l.one(ctx, r); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Named is a world with these rows and what they belong to: of a cycle its piece and kit, of a

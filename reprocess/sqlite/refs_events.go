@@ -11,6 +11,27 @@ import (
 // that no read table keeps once they are over are found by it.
 const refEvent reprocess.Table = "event"
 
+// endsWaiting marks what ends all waiting of a kit.
+const endsWaiting = "ends_waiting"
+
+// mark is the name under which act_ref holds an event, empty for most.
+func mark(event reprocess.Event) string {
+	switch event.(type) {
+	case reprocess.KitReleased, reprocess.HandedOut:
+		return endsWaiting
+	case reprocess.KitRegistered:
+		return event.EventName()
+	case reprocess.TakenBack: // a return in which a piece may have stayed away is rare
+		if !figures.Marks(event) {
+			return endsWaiting
+		}
+	}
+	if figures.Marks(event) {
+		return event.EventName()
+	}
+	return ""
+}
+
 // markedEvents are the kinds of events that act_ref names.
 var markedEvents = figures.Marked()
 
@@ -18,8 +39,8 @@ var markedEvents = figures.Marked()
 func actRefs(e *reprocess.Entry) []reprocess.Ref {
 	refs := entryRefs(e)
 	for _, b := range e.Events {
-		r := reprocess.Ref{Table: refEvent, ID: b.Event.EventName()}
-		if figures.Marks(b.Event) && !slices.Contains(refs, r) {
+		r := reprocess.Ref{Table: refEvent, ID: mark(b.Event)}
+		if r.ID != "" && !slices.Contains(refs, r) {
 			refs = append(refs, r)
 		}
 	}

@@ -174,6 +174,8 @@ var readTables = withUpserts(
 		column[finding]{"due", func(f *finding) any { return f.Due }},
 		column[finding]{"kit", func(f *finding) any { return f.Kit }},
 		column[finding]{"open", func(f *finding) any { return f.Closed == 0 }}),
+	entities(reprocess.TableSample,
+		func(w *world) map[string]*reprocess.Sample { return w.Samples }),
 )
 
 // kitColumns has no state: a kit's state follows from its pieces, so lists join the two.

@@ -61,6 +61,7 @@ type samplePage struct {
 	Facts  []entryFact
 	Rows   []link
 	How    string
+	Runs   []link // samples drawn before
 }
 
 func sampleForm(k sampleKeys) *samplePage {
@@ -82,7 +83,12 @@ func sampleForm(k sampleKeys) *samplePage {
 func showSample(v *Visit) error {
 	k := readSample(v.Query)
 	if k == (sampleKeys{}) {
-		return v.Show(sampleForm(sampleKeys{Failures: "0"}))
+		p := sampleForm(sampleKeys{Failures: "0"})
+		var err error
+		if p.Runs, err = v.sampleRuns(); err != nil {
+			return err
+		}
+		return v.Show(p)
 	}
 	p := sampleForm(k)
 	s, err := v.planned(k)
@@ -94,7 +100,7 @@ func showSample(v *Visit) error {
 	}
 	p.Open, p.Plan, p.Then = false, s.words(), s.then()
 	if k.Seed == "" {
-		p.Kept, p.Draws = k.kept(), v.may(reprocess.ActExport)
+		p.Kept, p.Draws = k.kept(), v.may(reprocess.ActSample)
 	}
 	return v.Show(p)
 }
@@ -181,7 +187,7 @@ func (s *sample) then() string {
 		len(s.cycles), s.rate)
 }
 
-// drawSample draws a seed and records it before the sample is shown.
+// drawSample draws a seed and with it the sample, as one entry.
 func drawSample(v *Visit) error {
 	k := readSample(v.Field)
 	p := sampleForm(k)
@@ -193,28 +199,29 @@ func drawSample(v *Visit) error {
 	if _, err := rand.Read(seed[:]); err != nil {
 		return err
 	}
-	size, err := v.Store().Size(v.Context())
-	if err != nil {
-		return err
-	}
-	e, err := v.Do(reprocess.RecordExport{Format: "sample", Table: "cycles", Size: size,
-		Scope: fmt.Sprintf("%s Tolerated %s, confidence %s, bad ones allowed %d. %s%s",
-			s.words(), s.rate, s.confidence, s.failures, seedWord, seed)})
+	e, err := v.Do(reprocess.DrawSample{From: reprocess.Date(k.From), To: reprocess.Date(k.To),
+		Rate: s.rate.String(), Confidence: s.confidence.String(), Failures: s.failures,
+		Seed: seed.String(), Cycles: s.ids()})
 	if err != nil {
 		return v.Refuse(err, p)
 	}
-	k.Seed = recordedSeed(e)
-	return v.Went(k.address(), fmt.Sprintf("Drawn. Entry %d keeps the seed.", e.Seq))
+	return v.Went("/sample/"+drawnID(e), fmt.Sprintf("Drawn. Entry %d keeps the seed.", e.Seq))
 }
 
-const seedWord = "Seed "
+// ids are the cycles of the population in its order.
+func (s *sample) ids() []string {
+	var ids []string
+	for _, c := range s.cycles {
+		ids = append(ids, c.ID)
+	}
+	return ids
+}
 
-// recordedSeed is the seed of the entry: the same form sent twice draws once.
-func recordedSeed(e *reprocess.Entry) string {
+// drawnID is the sample of an entry: the same form sent twice draws once.
+func drawnID(e *reprocess.Entry) string {
 	for _, b := range e.Events {
-		if x, ok := b.Event.(reprocess.Exported); ok {
-			_, seed, _ := strings.Cut(x.Scope, seedWord)
-			return seed
+		if x, ok := b.Event.(reprocess.SampleDrawn); ok {
+			return x.ID
 		}
 	}
 	return ""
@@ -268,5 +275,6 @@ func sampleSample() Page {
 	p.Facts, p.How = []entryFact{{"Seed", "00ff"}}, "How this was checked: …"
 	p.Rows = []link{{To: "/trail/12", Words: "1. Kit 17, recorder 1234, cycle 3",
 		Note: "released 24 Nov 2026 14:05, entry 12"}, {Words: "2. Cycle Y9"}}
+	p.Runs = []link{{To: "/sample/A12", Words: "1 Nov 2026 to 20 Nov 2026", Note: "2 of 59 read"}}
 	return p
 }

@@ -198,6 +198,10 @@ func setUpWords(w *reprocess.World, event reprocess.Event) string {
 		return fmt.Sprintf("Procedure “%s”, version %d, approved", ev.Name, ev.Version)
 	case reprocess.Exported:
 		return exportedWords(ev)
+	case reprocess.SampleDrawn:
+		return sampleDrawnWords(ev)
+	case reprocess.SampleRecordRead:
+		return sampleReadWords(w, ev)
 	}
 	return supplyWords(w, event)
 }

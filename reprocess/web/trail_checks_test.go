@@ -1,7 +1,6 @@
 package web
 
 import (
-	"context"
 	"fmt"
 	"html"
 	"net/http"
@@ -203,24 +202,52 @@ func TestSampleOfReleasedCycles(t *testing.T) {
 	n := c.entryCount()
 	b.post("/sample", pairs...)
 	require.Equal(t, http.StatusSeeOther, b.status, b.body)
-	e, err := c.store.Entry(context.Background(), n+1)
-	require.NoError(t, err)
-	address := b.header.Get("Location")
-	require.Contains(t, address, "seed="+recordedSeed(e))
-	require.Len(t, recordedSeed(e), 64)
-	b.get(address)
-	first := b.text()
-	require.Contains(t, first, "1. Kit 17, ")
-	require.Contains(t, first, "2. Kit 17, ")
-	release := regexp.MustCompile(`<a href="(/trail/\d+)"><span>`).FindStringSubmatch(b.body)
-	b.get(address)
-	require.Equal(t, drawnRows(first), drawnRows(b.text()))
-	b.get(release[1])
-	require.Contains(t, b.text(), "Released, signed")
+	require.Equal(t, fmt.Sprintf("/sample/A%d", n+1), b.header.Get("Location"))
+	c.readWhole(b, b.header.Get("Location"))
 }
 
-func drawnRows(text string) []string {
-	return regexp.MustCompile(`\d+\. Kit 17, \w+ [RF]-0017`).FindAllString(text, -1)
+// readWhole reads a sample of two records: the first holds, the second does not; then it does.
+func (c *clinic) readWhole(b *browser, run string) {
+	t := c.t
+	t.Helper()
+	b.get(run)
+	for _, want := range []string{"Not decided yet.", "None of 2 records is read yet.",
+		"the same records in the same order", "1. Kit 17, ", "2. Kit 17, ", "not read yet"} {
+		require.Contains(t, b.text(), want)
+	}
+	b.get(run + "/1")
+	for _, want := range []string{"Does record 1 of 2 hold?", "Watched wet", "Ben Bench", "Its release"} {
+		require.Contains(t, b.text(), want)
+	}
+	b.post(run+"/1", "found", "", "remark", "kept text")
+	require.Equal(t, http.StatusBadRequest, b.status)
+	require.Contains(t, b.text(), "What was found was not chosen.")
+	require.Contains(t, b.text(), "kept text")
+	b.post(run+"/1", "found", "found", "remark", "")
+	require.Equal(t, run+"/2", b.header.Get("Location"))
+	b.get(run + "/2")
+	b.post(run+"/2", "found", "not_found", "remark", "")
+	require.Contains(t, b.text(), "needs a remark")
+	b.post(run+"/2", "found", "not_found", "remark", "no lot on the tub")
+	require.Equal(t, run, b.header.Get("Location"))
+	b.get(run)
+	for _, want := range []string{"It does not hold", "50.00 %", "this is the share itself",
+		"Does not hold: no lot on the tub. Gil Auditor"} {
+		require.Contains(t, b.text(), want)
+	}
+	b.get(run + "/2")
+	require.Contains(t, b.text(), "Read before: Does not hold")
+	b.post(run+"/2", "found", "found", "remark", "the lot stands on the lid")
+	b.get(run)
+	require.Contains(t, b.text(), "It holds: all were read, with bad records below 5%.")
+	b.get("/sample")
+	require.Contains(t, b.text(), "2 of 2 read. It holds")
+	b.get("/trail?act=sample_read")
+	require.Contains(t, b.text(), "does not hold: Kit 17")
+	for _, none := range []string{run + "/3", run + "/0", run + "/x", "/sample/A1"} {
+		b.get(none)
+		require.Equal(t, http.StatusNotFound, b.status, none)
+	}
 }
 
 func TestSampleRefusals(t *testing.T) {

@@ -104,6 +104,9 @@ func trailRoutes() []Route {
 		{Method: get, Path: "/trail/:seq", Who: readsTrail, Page: "trail-entry", Sample: sampleEntry, Handle: showEntry},
 		{Method: get, Path: "/lookback", Who: readsTrail, Page: "lookback", Sample: sampleLookBack, Handle: lookBack},
 		{Method: get, Path: "/sample", Who: readsTrail, Page: "sample", Sample: sampleSample, Handle: showSample},
-		{Method: post, Path: "/sample", Who: takes, Page: "sample", Sample: sampleSample, Handle: drawSample},
+		{Method: post, Path: "/sample", Who: acts(reprocess.ActSample), Page: "sample", Sample: sampleSample, Handle: drawSample},
+		{Method: get, Path: "/sample/:id", Who: readsTrail, Page: "sample-run", Sample: sampleRunSample, Handle: showSampleRun},
+		{Method: get, Path: "/sample/:id/:n", Who: acts(reprocess.ActSampleRead), Page: "sample-read", Sample: sampleReadSample, Handle: showSampleRead},
+		{Method: post, Path: "/sample/:id/:n", Who: acts(reprocess.ActSampleRead), Page: "sample-read", Sample: sampleReadSample, Handle: readSampleRecord},
 	}
 }
