@@ -19,6 +19,7 @@ type Swap struct {
 	Flags  []string   `json:"flags,omitempty"`  // beside those of the old loan
 	Checks []OutCheck `json:"checks,omitempty"`
 	Cell   string     `json:"cell,omitempty"`
+	Anyway string     `json:"anyway,omitempty"` // why To goes out although kept for another
 }
 
 // SwapOut is the half of a swap that stands with the kit that goes out.
@@ -82,7 +83,7 @@ func (s SwapOut) decide(c *Case) *Problem {
 // handOut is the hand-out of the other kit for what is left.
 func (s Swap) handOut(c *Case, l *Loan) (HandOut, *Problem) {
 	h := HandOut{Kit: s.To, Wearer: l.Wearer, Ward: l.Ward, Days: s.Days, Checks: s.Checks,
-		Cell: s.Cell, Flags: carried(l.Flags, s.Flags), swap: l.ID}
+		Cell: s.Cell, Flags: carried(l.Flags, s.Flags), Anyway: s.Anyway, swap: l.ID}
 	if h.Wearer == "" && h.Ward == "" {
 		h.Wearer = s.Wearer
 	}

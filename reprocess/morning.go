@@ -8,7 +8,7 @@ import (
 
 // ChargeAgeDays is how old the last look at a phone's charge may be before it counts as one to
 // charge: a phone that is off still loses some. Our own choice.
-const ChargeAgeDays = 7
+const ChargeAgeDays = 14
 
 // usualMinCharge is asked of a phone at hand-out when the settings name none, %.
 const usualMinCharge = 50

@@ -7,7 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// A phone is named below the least charge, not at it, and when the look is a week old.
+// A phone is named below the least charge, not at it, and when the look is two weeks old.
 func TestPhonesToCharge(t *testing.T) {
 	c := released(t) // the phone had 93 % at its battery step
 	require.Empty(t, PhonesToCharge(c.w, c.now))
@@ -19,9 +19,9 @@ func TestPhonesToCharge(t *testing.T) {
 	require.Equal(t, 93, all[0].Percent)
 	c.w.Settings.MinCharge = 0
 	at := func(i Instant) Now { n := c.now; n.UTC = i; return n }
-	week := all[0].At.Add(ChargeAgeDays * 24 * time.Hour)
-	require.Empty(t, PhonesToCharge(c.w, at(week-1)))
-	require.Len(t, PhonesToCharge(c.w, at(week)), 1)
+	old := all[0].At.Add(ChargeAgeDays * 24 * time.Hour)
+	require.Empty(t, PhonesToCharge(c.w, at(old-1)))
+	require.Len(t, PhonesToCharge(c.w, at(old)), 1)
 	c.w.Pieces["P18-2"].Cycle = "" // taken over from paper: nobody looked
 	require.Equal(t, []Charge{{Kit: "K18", Percent: -1}}, PhonesToCharge(c.w, c.now))
 	c.do(c.actor("dan"), HandOut{Kit: "K18", Wearer: "w", Days: 3})

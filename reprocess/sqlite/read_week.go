@@ -8,7 +8,7 @@ import (
 )
 
 // Week is what the morning page and the plan read, of one moment: every kit that is not
-// retired with what belongs to it, the stock, the day's book, what is wanted from today on, and
+// retired and every spare piece, with what belongs to it, the stock, the day's book, what is wanted from today on, and
 // open findings.
 func (s *Store) Week(ctx context.Context, today reprocess.Date) (*reprocess.World, error) {
 	const kits = " IN (SELECT id FROM kit WHERE retired = 0)"
@@ -19,7 +19,7 @@ func (s *Store) Week(ctx context.Context, today reprocess.Date) (*reprocess.Worl
 			args  []any
 		}{
 			{reprocess.TableKit, "retired = 0", nil},
-			{reprocess.TablePiece, "kit" + kits, nil},
+			{reprocess.TablePiece, "kit" + kits + " OR kit = ''", nil},
 			{reprocess.TableCycle, "id IN (SELECT cycle FROM piece WHERE state NOT IN ('issued', 'retired') AND kit" +
 				kits + ")", nil},
 			{reprocess.TableLoan, "open = 1", nil},

@@ -180,3 +180,15 @@ func anywayField(value string) Field {
 	f.Hint = "Empty when it is for the appointment it is kept for"
 	return f
 }
+
+// askAnyway adds to a hand-out's page that the kit is kept for an appointment, and asks why it
+// is given to another.
+func (v *Visit) askAnyway(k *reprocess.Kit, lead []string, fields []Field) ([]string, []Field) {
+	words := keptWords(k, v.Now)
+	if words == "" {
+		return lead, fields
+	}
+	f := anywayField(v.Field("anyway"))
+	f.Hint = "Or take another kit"
+	return append(lead, "Kit "+k.Number+": "+words), append(fields, f)
+}

@@ -128,3 +128,26 @@ func TestALapsedKeepIsNoMore(t *testing.T) {
 	_, err = c.store.WearerRef(b.ctx(), token)
 	require.Equal(t, "no_link", reprocess.AsProblem(err).Rule)
 }
+
+// A swap and a ward ask the same: the other kit may be kept for somebody.
+func TestSwapsAndWardsAskAboutAKeptKit(t *testing.T) {
+	c, b, from, to := twoKits(t)
+	b.done(deskAt(to)+"/keep", deskAt(to)+"/keep", "reference", "A-9", "day", "2026-11-26")
+	page := deskAt(from) + "/swap?to=" + to
+	b.get(page)
+	require.Contains(t, b.body, "Kit 19: Kept for an appointment on 26 Nov 2026, until 18:00.")
+	swap := []string{"to", to, "days", "5", "fault", "yes", "recording", "arrived", "checks", "all",
+		"place", "box", "came", c.world().Kits[from].Pieces[0], "came", c.world().Kits[from].Pieces[1]}
+	b.refused("is kept for another appointment", page, deskAt(from)+"/swap", swap...)
+	require.True(t, c.world().Loans[c.world().Kits[from].Loan].Open(), "neither half stands")
+	c.must(reprocess.SetCounter{Counter: reprocess.Counter{Wards: []reprocess.Ward{{Name: "Ward 4"}}}})
+	ward := []string{"ward", "Ward 4", "days", "5", "checks", "all"}
+	b.refused("is kept for another appointment", deskAt(to)+"/ward", deskAt(to)+"/ward", ward...)
+	b.get(page)
+	b.post(deskAt(from)+"/swap", append(swap, "anyway", "the only one")...)
+	require.Equal(t, http.StatusSeeOther, b.status, b.body)
+	require.Equal(t, "the only one", c.world().Loans[c.world().Kits[to].Loan].Anyway)
+	kits, err := c.store.KeptFor(b.ctx(), "A-9")
+	require.NoError(t, err)
+	require.Empty(t, kits)
+}

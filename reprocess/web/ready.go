@@ -217,6 +217,7 @@ type overduePage struct {
 
 type overdueLine struct {
 	Line
+	Call      string // where a call about it is noted
 	Kit, Loan string // for the look-up; Loan is empty for those who may not look
 }
 
@@ -249,6 +250,9 @@ func (v *Visit) overduePage() (*overduePage, error) {
 		line := overdueLine{Line: Line{deskAt(k.ID), "Kit " + k.Number, "Due " + reprocess.Day(l.Due) +
 			", " + count(l.Due.DaysUntil(v.Now.Today()), "day", "days") + " over." +
 			ringWords(w, l)}, Kit: k.ID}
+		if v.entitled(reprocess.ActCall) {
+			line.Call = callAt(k.ID)
+		}
 		if may && l.Wearer != "" {
 			line.Loan = l.ID
 		}
@@ -313,7 +317,7 @@ func sampleReady() Page {
 
 func sampleOverdue() Page {
 	return &overduePage{Base: Titled("What is overdue?"), Lines: []overdueLine{{
-		Kit: "K1", Loan: "L1",
+		Kit: "K1", Loan: "L1", Call: "/today/call/K1",
 		Line: Line{"/desk/kit/K1", "Kit 17", "Due 8 Dec 2026, 3 days over."}}}}
 }
 

@@ -120,6 +120,7 @@ func (v *Visit) swapForm(w *reprocess.World, k *reprocess.Kit, to string) (*swap
 	if n, bad := daysOf(days.Value); bad == nil {
 		p.AlongDays, p.Along = strconv.Itoa(n), packWords(ow, other, n)
 	}
+	p.Lead, p.Fields = v.askAnyway(other, p.Lead, p.Fields)
 	list := v.shortListOf(ow, other, "Swap as answered")
 	p.List = &list
 	return p, nil
@@ -149,7 +150,12 @@ func swapKits(v *Visit) error {
 		return err
 	}
 	to := v.Field("to")
+	kept, err := v.keptToken(to)
+	if err != nil {
+		return err
+	}
 	if err = v.swap(w, k, to); err == nil {
+		v.forgetKept(kept)
 		return v.Went(deskAt(to)+"/loan", "Swapped. Kit "+k.Number+" is back.")
 	}
 	page, drawn := v.swapForm(w, k, to)
@@ -170,7 +176,7 @@ func (v *Visit) swap(w *reprocess.World, k *reprocess.Kit, to string) error {
 		return err
 	}
 	s := reprocess.Swap{From: k.ID, To: to, Days: days, Checks: checks, Cell: v.Field("cell"),
-		Came: v.Fields("came"), Opened: true,
+		Anyway: v.Field("anyway"), Came: v.Fields("came"), Opened: true,
 		Recording: reprocess.RecordingStatus(v.Field("recording")),
 		Return: reprocess.Return{Skin: v.Field("skin"), Fault: v.Field("fault"),
 			Missing: v.Field("missing"), Note: v.Field("note"), Place: v.Field("place"),

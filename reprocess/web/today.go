@@ -48,7 +48,7 @@ func (v *Visit) todayPage() (*todayPage, error) {
 		return nil, err
 	}
 	p := &todayPage{Base: Titled("What is due today?"), Day: string(today),
-		Lead: "As of " + weekday(today) + ", " + v.moment(v.Now.UTC) + ".",
+		Lead: leadOf(w.Settings) + "As of " + weekday(today) + ", " + v.moment(v.Now.UTC) + ".",
 		Wet:  wetLines(w, v.Now), Note: dayNote(v.Field("note")), To: v.handOverPick(w),
 		MaySet: v.entitled(reprocess.ActRoutine)}
 	p.Ticks, p.Notes = tickLines(w, v.Now), dayLines(w, v.Now)
@@ -67,9 +67,18 @@ func (v *Visit) todayPage() (*todayPage, error) {
 	return p, nil
 }
 
+// leadOf names the clinic, for the sheet on the wall.
+func leadOf(s reprocess.Settings) string {
+	if s.Clinic == "" {
+		return ""
+	}
+	return s.Clinic + ". "
+}
+
 // todayGroups are the lists of the page, in the order a morning is worked.
 func (v *Visit) todayGroups(w *reprocess.World) []Group {
 	return []Group{
+		{"Lost, and somebody to tell", v.lossesToTell(w)},
 		{"Half done, and whose", v.kitLines(w, halfDone)},
 		{"Waiting, to look at today", v.kitLines(w, waitingDue)},
 		{"To countersign", v.countersignLines(w)},
@@ -78,6 +87,7 @@ func (v *Visit) todayGroups(w *reprocess.World) []Group {
 		{"Short of kits", shortLines(w, v.Now)},
 		{"Supplies", supplyLines(w, v.Now)},
 		{"Phones to charge", v.chargeLines(w)},
+		{"Technical checks, due or failed", v.checkLines(w)},
 		{"To put right, due or over", findingLines(w, dueFindings(w, v.Now.Today()), v.Now)},
 	}
 }
@@ -153,7 +163,7 @@ func overdueCalls(w *reprocess.World, now reprocess.Now) []Line {
 				count(n, "time", "times") + ", last " + age(last.At, now) + ": " +
 				callWords(last.Result, last.On) + "."
 		}
-		all = append(all, Line{callAt(k.ID), "Kit " + k.Number, note})
+		all = append(all, Line{callAt(k.ID), "Kit " + k.Number, note + ringWords(w, l)})
 	}
 	return all
 }
@@ -175,6 +185,36 @@ func (v *Visit) chargeLines(w *reprocess.World) []Line {
 			note = strconv.Itoa(c.Percent) + "\u00a0% " + age(c.At, v.Now) + "."
 		}
 		all = append(all, Line{v.atKit(c.Kit), "Kit " + w.Kits[c.Kit].Number + ", phone", note})
+	}
+	return all
+}
+
+// checkLines are the technical checks that are due within a month, over or failed.
+func (v *Visit) checkLines(w *reprocess.World) []Line {
+	var all []Line
+	for _, s := range reprocess.ChecksDue(w, v.Now, reprocess.CheckSoonDays) {
+		line := Line{Words: "Spare " + string(s.Piece.Kind) + " " + s.Piece.Serial,
+			Note: upper(s.Words()) + "."}
+		if s.Kit != nil {
+			line.To = v.atKit(s.Kit.ID)
+			line.Words = "Kit " + s.Kit.Number + ", " + string(s.Piece.Kind)
+		}
+		all = append(all, line)
+	}
+	return all
+}
+
+// lossesToTell are the lost kits with data of which nobody was told yet: a clock runs.
+func (v *Visit) lossesToTell(w *reprocess.World) []Line {
+	var all []Line
+	for _, k := range lostKits(w) {
+		if !k.Loss.ToTell() {
+			continue
+		}
+		clock := w.Settings.ClockOf(k.Loss, v.Now)
+		note := "Nobody is told yet: " + strconv.Itoa(int(clock.Known.Hours())) + " h of " +
+			strconv.Itoa(int(clock.Limit.Hours())) + " h."
+		all = append(all, Line{"/missing", "Kit " + k.Number, note})
 	}
 	return all
 }

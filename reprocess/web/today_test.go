@@ -21,7 +21,7 @@ func TestTheMorningPageTicksNotesAndHandsOver(t *testing.T) {
 	b.get("/today")
 	require.Equal(t, http.StatusOK, b.status, b.body)
 	require.Contains(t, b.body, "As of Tuesday, 24 Nov 2026 14:05.")
-	require.Contains(t, b.body, "Looked at, and nothing there: half done, and whose;")
+	require.Contains(t, b.body, "Looked at, and nothing there: lost, and somebody to tell; half done, and whose;")
 	require.Contains(t, b.body, "No backup of this folder is known.")
 	require.Contains(t, b.body, "No checkpoint has been signed yet.")
 	require.Contains(t, b.body, "no wearers’ names, no references")
@@ -152,4 +152,32 @@ func TestCallsAboutOverdueReturns(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, b.status)
 	b.get("/today/call/K0")
 	require.Equal(t, http.StatusNotFound, b.status)
+}
+
+// Checks of pieces that are out or spare stand there too; a lost kit with data is the first.
+func TestTheMorningNamesChecksAndLosses(t *testing.T) {
+	c := newClinic(t)
+	c.must(reprocess.SetChecks{Model: c.models[0], Checks: []reprocess.CheckRule{
+		{Words: "maker's maintenance", Months: 12}}})
+	c.bench.get("/today")
+	require.Contains(t, c.bench.body, "<h2>Technical checks, due or failed</h2>")
+	require.Contains(t, c.bench.body, "Maker&#39;s maintenance was never recorded.")
+	require.NotContains(t, c.bench.body, "Lost, and somebody to tell</h2>")
+	c.act(reprocess.DeclareMissing{Kit: c.kit, Data: reprocess.DataUnknown})
+	c.clock.step(5 * time.Hour)
+	c.bench.still("ben")
+	c.bench.get("/today")
+	require.Regexp(t, `(?s)</p>\s*<div class="sheet">\s*<section>\s*<h2>Lost, and somebody to tell</h2>`,
+		c.bench.body)
+	require.Contains(t, c.bench.body, "Nobody is told yet: 5 h of 72 h.")
+}
+
+// The list of what is overdue leads to the call too.
+func TestTheOverdueListLeadsToTheCall(t *testing.T) {
+	c := newClinic(t)
+	b := c.handedOut()
+	c.clock.step(8 * 24 * time.Hour)
+	b.still("dana")
+	b.get("/overdue")
+	require.Contains(t, b.body, `href="/today/call/`+c.kit+`"`)
 }

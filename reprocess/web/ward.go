@@ -100,6 +100,7 @@ func (v *Visit) toWardPage(w *reprocess.World, k *reprocess.Kit) *wardPage {
 	p.Chips, p.Fields, p.List = []Choices{wards.Pick(v.Field("ward"))}, []Field{days, due}, &list
 	p.Lead = append(p.Lead, "The ward keeps it until that day. Who wears it there is recorded each "+
 		"time; after one wearer it comes back to the bench.")
+	p.Lead, p.Fields = v.askAnyway(k, p.Lead, p.Fields)
 	p.told(v)
 	return p
 }
@@ -143,8 +144,16 @@ func (v *Visit) toWard(kit string) error {
 	if err != nil {
 		return err
 	}
+	kept, err := v.keptToken(kit)
+	if err != nil {
+		return err
+	}
 	_, err = v.Do(reprocess.HandOut{Kit: kit, Ward: v.Field("ward"), Days: days, Flags: flags,
-		Due: reprocess.Date(v.Field("due")), Checks: checks, Cell: v.Field("cell")})
+		Due: reprocess.Date(v.Field("due")), Checks: checks, Cell: v.Field("cell"),
+		Anyway: v.Field("anyway")})
+	if err == nil {
+		v.forgetKept(kept)
+	}
 	return err
 }
 
