@@ -21,6 +21,7 @@ var holdReasons = []Reason{
 	{"fault", "fault told by the wearer", GradeTechnician},
 	{"check_failed", "a technical check failed", GradeHold},
 	{"infestation", "infestation, faeces or chemicals", GradeInfection},
+	{ReasonWarned, "named in a warning of the maker", GradeHold},
 	{"other", "another reason", GradeHold},
 }
 

@@ -98,6 +98,8 @@ var rights = []Right{
 	{ActContainerBack, "take back that a container was closed", bench, false},
 	{ActBatch, "prepare a batch", bench, false},
 	{ActReadStrength, "record a reading of strength", bench, false},
+	{ActWarning, "keep a warning of the maker", judges, true},
+	{ActWarningHold, "put on hold what a warning names", judges, true},
 	{ActOpenContainer, "open a container", bench, false},
 	{ActCloseContainer, "close a container", bench, false},
 	{ActLabel, "issue labels", bench, false},

@@ -178,6 +178,7 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.LabelBound{Code: "BLANK1", Kind: reprocess.CodePiece, Target: piece.ID},
 		reprocess.LabelWithdrawn{Code: slices.Min(keys(w.Labels)), Reason: "worn off"},
 		reprocess.ForeignItem{Note: "a bag", Place: "desk"},
+		reprocess.WarningNoted{Ref: "letter", Serials: []string{"1200-1260"}, Lots: []string{"A1"}},
 		reprocess.ParcelOpened{Kit: busy.ID},
 		reprocess.WaitingSet{Kit: busy.ID, Reason: "part", Who: "Ada", Next: "2026-12-01",
 			Part: "strap"},

@@ -30,3 +30,23 @@ func (l *loader) stock(ctx context.Context) error {
 	}
 	return nil
 }
+
+// AllPieces is every piece, those in no kit too, every kit with its loan and latest cycles, and
+// every lot: what a maker's list is compared with, and where each of them is.
+func (s *Store) AllPieces(ctx context.Context) (*reprocess.World, error) {
+	return s.snapshot(ctx, func(l *loader) error {
+		for _, q := range []struct {
+			table reprocess.Table
+			cond  string
+		}{
+			{reprocess.TablePiece, ""}, {reprocess.TableKit, ""}, {reprocess.TableLot, ""},
+			{reprocess.TableLoan, "id IN (SELECT loan FROM kit)"},
+			{reprocess.TableCycle, "id IN (SELECT cycle FROM piece)"},
+		} {
+			if err := l.where(ctx, q.table, q.cond, nil); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}

@@ -50,6 +50,10 @@ func stopAsk(v *Visit, w *reprocess.World, text string) *officePage {
 	f.field(code)
 	p.form(f)
 	stoppedLots(p, w)
+	if v.entitled(reprocess.ActWarning) {
+		p.list("", "", ruledLine{To: "/affected", Words: "The maker sent a list of serials or lots"},
+			ruledLine{To: "/affected/kept", Words: "Lists kept before"})
+	}
 	return p
 }
 

@@ -40,6 +40,9 @@ func showSupplies(v *Visit) error {
 	}
 	p.act("/lots", "Lots")
 	p.act("/products", "Disinfectants")
+	if v.entitled(reprocess.ActWarning) {
+		p.act("/affected", "The maker sent a list")
+	}
 	p.act("/reckon", "Reckon with alcohol")
 	p.act("/claims", "Claims needed")
 	return v.Show(p)

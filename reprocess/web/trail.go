@@ -225,6 +225,8 @@ func supplyWords(w *reprocess.World, event reprocess.Event) string {
 		return "Lot " + lotName(w, ev.Lot, w.Lots[ev.Lot]) + " called used up"
 	case reprocess.LotResumed:
 		return "Lot " + lotName(w, ev.Lot, w.Lots[ev.Lot]) + " not used up after all"
+	case reprocess.WarningNoted:
+		return "Warning of the maker kept: " + ev.Ref
 	case reprocess.StrengthRead:
 		return "Container " + boxName(w, ev.Container) + " read: " + ev.Reading.Reading + " at " +
 			ev.Reading.Temperature
