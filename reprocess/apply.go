@@ -122,6 +122,12 @@ func (w *World) applyKit(e *Entry, event Event) bool {
 		w.endHold(e, v)
 	case PieceMoved:
 		w.movePiece(e, v)
+	case RepairSent:
+		w.repairSent(e, v)
+	case RepairExpected:
+		w.repairExpected(v)
+	case RepairEnded:
+		w.repairEnded(e, v)
 	case LossDeclared:
 		w.loseKit(e, v)
 	case LossTold:

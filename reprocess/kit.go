@@ -59,6 +59,8 @@ type Piece struct {
 	Flags []string `json:"flags,omitempty"`
 
 	Checks []CheckDone `json:"checks,omitempty"` // the newest of each kind
+
+	Repair *Repair `json:"repair,omitempty"` // the newest stay at a repairer
 }
 
 // Grade is how hard a hold holds.

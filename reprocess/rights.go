@@ -50,6 +50,8 @@ const (
 	ActWardWear        Act = "ward_wear"
 	ActWardReturn      Act = "ward_return"
 	ActAside           Act = "aside"
+	ActRepairSend      Act = "repair_send"
+	ActRepairNews      Act = "repair_news"
 	ActMissing         Act = "missing"
 	ActMissingTold     Act = "missing_told"
 	ActView            Act = "view"
@@ -138,6 +140,8 @@ var rights = []Right{
 	{ActSwap, "swap one kit for another", counter, false},
 	{ActWardWear, "record who wears a kit on a ward", anyone, false},
 	{ActWardReturn, "record that a wearer on a ward gave a kit back", anyone, false},
+	{ActRepairSend, "declare a piece’s contamination status and send it to repair", []Role{RoleReprocessing, RoleTechnician, RoleSupervisor, RoleInfection}, true},
+	{ActRepairNews, "record news from a repair", anyone, false},
 	{ActMissing, "declare a kit missing", anyone, false},
 	{ActMissingTold, "record that the privacy contact was told of a loss", []Role{RoleFrontDesk, RoleInfection, RoleSupervisor}, false},
 	{ActAside, "set a piece aside or bring it back", []Role{RoleReprocessing, RoleTechnician, RoleSupervisor, RoleFrontDesk, RoleInfection}, false},

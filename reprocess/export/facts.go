@@ -121,6 +121,18 @@ func (f *facts) takeRest(event reprocess.Event) {
 		f.handOut(v)
 	case reprocess.LoanExtended:
 		f.add(loanIDs, v.Loan)
+	case reprocess.RepairSent:
+		f.add(pieceIDs, v.Piece)
+		f.add(cycleIDs, v.Repair.Cycle)
+		f.add(answerTexts, "declaration="+v.Repair.Declaration)
+		f.add(reasons, v.Repair.Reason, v.Repair.Left, v.Repair.To)
+	case reprocess.RepairExpected:
+		f.add(pieceIDs, v.Piece)
+		f.add(reasons, v.Note)
+	case reprocess.RepairEnded:
+		f.add(pieceIDs, v.Piece)
+		f.add(answerTexts, "outcome="+v.Outcome)
+		f.add(reasons, v.Note)
 	case reprocess.LossDeclared:
 		f.add(pieceIDs, v.Pieces...)
 		f.add(answerTexts, "data="+v.Data)

@@ -1,6 +1,10 @@
 package sqlite
 
-import "context"
+import (
+	"context"
+
+	"handback/reprocess"
+)
 
 // Places lists where kits lie now, each place once, in order: what a page proposes.
 func (s *Store) Places(ctx context.Context) ([]string, error) {
@@ -19,4 +23,14 @@ func (s *Store) Places(ctx context.Context) ([]string, error) {
 		all = append(all, place)
 	}
 	return all, storeFault(rows.Err())
+}
+
+// Pieces is every kit in use and every piece, those in no kit too.
+func (s *Store) Pieces(ctx context.Context) (*reprocess.World, error) {
+	return s.snapshot(ctx, func(l *loader) error {
+		if err := l.where(ctx, reprocess.TableKit, "retired = 0", nil); err != nil {
+			return err
+		}
+		return l.where(ctx, reprocess.TablePiece, "", nil)
+	})
 }

@@ -143,6 +143,12 @@ func cycleRefs(event reprocess.Event) []reprocess.Ref {
 		return refTo(reprocess.TablePiece, v.Piece)
 	case reprocess.HoldEnded:
 		return refTo(reprocess.TablePiece, v.Piece)
+	case reprocess.RepairSent:
+		return append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableCycle, v.Repair.Cycle)...)
+	case reprocess.RepairExpected:
+		return refTo(reprocess.TablePiece, v.Piece)
+	case reprocess.RepairEnded:
+		return refTo(reprocess.TablePiece, v.Piece)
 	case reprocess.PieceMoved:
 		return refTo(reprocess.TablePiece, v.Piece)
 	case reprocess.HandedOut:

@@ -6,6 +6,7 @@ import "handback/reprocess"
 func deskRoutes() []Route {
 	rows := append(listRoutes(), counterRoutes()...)
 	rows = append(append(append(rows, wardRows()...), swapRows()...), missingRows()...)
+	rows = append(rows, repairRows()...)
 	return append(rows, Route{Method: get, Path: "/p/:code", Who: open, Page: "finder",
 		Sample: sampleFinder, Handle: showPublic, Unsure: true, Bare: true})
 }

@@ -247,8 +247,7 @@ var packActs = []smallAct{
 
 func asideForm(x *view, p *actPage) {
 	x.pieceChoice(p, nil)
-	pairs := []string{"out for repair", "To repair, with a declaration",
-		"returned", "It is back from there"}
+	pairs := []string{"returned", "It is back from where it was set aside"}
 	if x.v.Person.Has(reprocess.RoleSupervisor, reprocess.RoleTechnician) {
 		pairs = append(pairs, "retired", "Retired for good")
 	}
@@ -256,14 +255,6 @@ func asideForm(x *view, p *actPage) {
 		pairs = append(pairs, "embargoed", "Stopped", "recalled", "Called back from the wearer")
 	}
 	x.list(p, "to", "It goes", pairs...)
-	c := Choices{Name: "declaration", Legend: "For repair: declaration of contamination status",
-		Hint: "Exactly one of the three; only for repair.", Options: []Choice{
-			{Value: reprocess.NotExposed, Words: "Not exposed: never in use"},
-			{Value: reprocess.Decontaminated, Words: "Exposed and decontaminated",
-				Note: "needs a finished disinfection in this cycle"},
-			{Value: reprocess.StillContaminated, Words: "Still contaminated",
-				Note: "say under Reason what is left and how it is packed"}}}
-	p.choices(c.Pick(x.typed["declaration"]))
 	x.note(p, "reason", "Reason", true)
 }
 
@@ -273,11 +264,7 @@ func asideCommand(x *view) (reprocess.Command, error) {
 		return nil, &reprocess.Problem{Code: reprocess.Invalid, Rule: "state", Err: err,
 			Text: "Where the piece goes was not chosen.", Fix: "Choose one of the lines."}
 	}
-	cmd := reprocess.Aside{Kit: x.k.ID, Piece: x.typed["piece"], To: to, Reason: x.typed["reason"]}
-	if to == reprocess.OutForRepair {
-		cmd.Declaration = x.typed["declaration"]
-	}
-	return cmd, nil
+	return reprocess.Aside{Kit: x.k.ID, Piece: x.typed["piece"], To: to, Reason: x.typed["reason"]}, nil
 }
 
 // waitLine is one thing that the kit waits for, with the act that ends it.

@@ -178,6 +178,9 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 	if words := weekWords(w, event); words != "" {
 		return words, ""
 	}
+	if words, id := repairEventWords(event); words != "" {
+		return words, kind(id)
+	}
 	return kitEventWords(event), ""
 }
 

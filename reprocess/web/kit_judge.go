@@ -38,7 +38,7 @@ func always(*view) bool { return true }
 
 // smallActs is the list, in the order it stands on the page.
 func smallActs() []smallAct {
-	return slices.Concat(turnActs, holdActs, packActs)
+	return slices.Concat(turnActs, holdActs, packActs, repairActs)
 }
 
 // findSmallAct looks an act up by its path.

@@ -69,6 +69,7 @@ func showKits(v *Visit) error {
 		p.act("/kits/spare/phone", "Register a phone alone")
 		p.act("/kits/spare/recorder", "Register a recorder alone")
 	}
+	p.list("", "", ruledLine{To: "/repairs", Words: "What is at repair?"})
 	return v.Show(p)
 }
 
