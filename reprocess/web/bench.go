@@ -51,6 +51,7 @@ func benchOf(w *reprocess.World, now reprocess.Now) *benchPage {
 		group := Group{Heading: g.heading}
 		for _, k := range kits {
 			if note, ok := g.note(w, k, now); ok {
+				note = strings.Join(append([]string{note}, checkWords(w, k, now)...), " ")
 				group.Lines = append(group.Lines, Line{kitAt(k.ID), k.Number, note})
 			}
 		}

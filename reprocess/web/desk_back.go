@@ -232,7 +232,7 @@ func takeBack(v *Visit) error {
 		_, err = v.Do(cmd)
 	}
 	if err == nil {
-		return v.Went(deskAt(cmd.Kit)+"/receipt", "")
+		return v.Went(deskAt(cmd.Kit)+"/receipt", v.dueChecks(cmd.Kit))
 	}
 	page, drawn := v.backPage()
 	if drawn != nil {

@@ -205,6 +205,9 @@ func (x *view) ask(p *kitPage, g group) {
 	p.Caution = cautionAt(g.step)
 	p.Told = append(p.Told, x.gapWords(g)...)
 	p.Told = append(p.Told, x.returnWords(g)...)
+	if g.step.ID == reprocess.StepReceipt {
+		p.Told = append(p.Told, checkWords(x.w, x.k, x.v.Now)...)
+	}
 	switch {
 	case g.step.ID == reprocess.StepRelease:
 		x.lead(p, false)

@@ -83,6 +83,9 @@ func (x *view) more() []link {
 		all = append(all, link{To: "/kit/" + x.k.ID + "/paper", Words: "Enter what was written on paper"})
 	}
 	all = append(all, link{To: "/findings/new?kit=" + x.k.ID, Words: "Write a finding down"})
+	if x.v.may(reprocess.ActStep) {
+		all = append(all, x.technicalLinks()...)
+	}
 	for _, l := range x.v.officeLinks(x.k) {
 		all = append(all, link{To: l.To, Words: l.Words})
 	}

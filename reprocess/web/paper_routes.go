@@ -1,13 +1,18 @@
 package web
 
-import "handback/reprocess"
+import (
+	"slices"
 
-// paperRoutes are the rows for the days when this log cannot be reached.
+	"handback/reprocess"
+)
+
+// paperRoutes are the rows for the days when this log cannot be reached, and of technical
+// checks.
 func paperRoutes() []Route {
 	enter, picture := acts(reprocess.ActPaper), acts(reprocess.ActPicture)
 	sheet := office(post, "/kit/:id/paper-sheet", picture, keepSheet)
 	sheet.Limit = mostBody
-	return []Route{
+	return slices.Concat([]Route{
 		place("/paper", "Paper", "What if this log cannot be reached?", enter, showPaper),
 		office(get, "/paper/enter", enter, enterPaper),
 		{Method: get, Path: "/paper/released", Who: signedIn, Page: "paper-released", Sample: sampleReleased, Handle: showReleased},
@@ -15,5 +20,22 @@ func paperRoutes() []Route {
 		office(get, "/kit/:id/paper", enter, showKitPaper),
 		office(post, "/kit/:id/paper", enter, enterKitPaper),
 		sheet,
+	}, technicalRoutes())
+}
+
+// technicalRoutes are the rows of technical checks.
+func technicalRoutes() []Route {
+	check, list := acts(reprocess.ActCheck), acts(reprocess.ActChecks)
+	record := office(post, "/checks/:piece", check, recordCheck)
+	record.Limit = mostBody
+	return []Route{
+		place("/checks", "Checks", "Which technical checks are due?", acts(reprocess.ActCheck,
+			reprocess.ActStep), showTechnical),
+		office(post, "/checks/policy", acts(reprocess.ActSettings), setCheckPolicy),
+		office(get, "/checks/:piece", acts(reprocess.ActCheck, reprocess.ActStep), showPieceChecks),
+		record,
+		office(get, "/models/:id/checks", list, showModelChecks),
+		office(post, "/models/:id/checks", list, addModelCheck),
+		office(post, "/models/:id/check-end", list, endModelCheck),
 	}
 }
