@@ -13,7 +13,7 @@ func Apply(w *World, e *Entry) {
 }
 
 func (w *World) apply(e *Entry, event Event) {
-	if w.applySetUp(e, event) || w.applyKit(e, event) || w.applyCycle(e, event) {
+	if w.applyVersions(e, event) || w.applySetUp(e, event) || w.applyKit(e, event) || w.applyCycle(e, event) {
 		return
 	}
 	if !w.applyWeek(e, event) {
@@ -27,6 +27,9 @@ func (w *World) applySetUp(e *Entry, event Event) bool {
 		w.Settings = v.Settings
 		w.touch(TableSettings, v.Site)
 	case PersonSet:
+		if old := w.People[v.ID]; old != nil {
+			v.Person.Supervised = old.Supervised
+		}
 		put(w, w.People, TablePerson, v.ID, v.Person)
 	case ModelSet:
 		put(w, w.Models, TableModel, v.ID, v.Model)

@@ -172,6 +172,7 @@ func (w *World) release(e *Entry, v KitReleased) {
 		change(w, w.Cycles, TableCycle, l.Cycle, func(c *Cycle) {
 			c.Ended, c.End, c.Releaser = e.At, EndReleased, e.By
 		})
+		w.countSupervised(w.Cycles[l.Cycle])
 	}
 }
 

@@ -21,7 +21,9 @@ func twoKits(t *testing.T) (c *clinic, a, b *Kit) {
 // released works a kit up to its release.
 func (c *clinic) released(kit string) {
 	c.goodSteps(c.actor("ada"))
-	c.do(c.actor("ada"), ReleaseKit{Kit: kit})
+	two := c.actor("ada")
+	two.Second = c.w.People["boss"] // precautions ask for a second person
+	c.do(two, ReleaseKit{Kit: kit})
 	require.Equal(c.t, Released, KitState(c.w.Kits[kit], c.w.Pieces))
 }
 

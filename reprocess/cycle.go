@@ -40,6 +40,7 @@ const (
 	RecOverride    RecordKind = "override"     // a step accepted "not as written", signed
 	RecCountersign RecordKind = "countersign"  // a competent person stands for a learner
 	RecPaperWet    RecordKind = "paper_wet"    // a contact time as a sheet says it
+	RecSoftware    RecordKind = "software"     // other software in it: to be tested again
 	RecRepair      RecordKind = "small_repair" // in-house: cover, clip, seal
 )
 
@@ -146,6 +147,9 @@ func (p *Progress) take(r Record) {
 	switch r.Kind {
 	case RecAnswer, RecRepair:
 		p.answer(r)
+	case RecSoftware:
+		delete(p.Done, StepFunction)
+		delete(p.Done, StepPacking)
 	case RecOverride:
 		p.Override = true
 		p.Done[r.Step] = r

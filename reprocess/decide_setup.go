@@ -51,6 +51,7 @@ func (s SetSettings) decide(c *Case) *Problem {
 		v.Site = s.Site
 	}
 	v.Policy = c.W.Settings.Policy // changed by its own act alone
+	v.Campaigns = c.W.Settings.Campaigns
 	v.Counter = c.W.Settings.Counter
 	v.Routine = c.W.Settings.Routine
 	v.Bench = c.W.Settings.Bench
@@ -71,6 +72,10 @@ func (s SetSettings) decide(c *Case) *Problem {
 	if _, err := time.LoadLocation(v.Zone); err != nil || v.Zone == "Local" {
 		return invalid("zone", "Type a name such as Europe/Berlin or UTC.",
 			"%q is no time zone.", v.Zone)
+	}
+	if v.Supervised < 0 || v.Supervised > 99 {
+		return invalid("number", "Type a whole number up to 99.",
+			"%d supervised cycles cannot be right.", v.Supervised)
 	}
 	if v.IdleMin < 0 || v.IdleMin > 60 || v.MinCharge < 0 || v.MinCharge > 100 {
 		return invalid("number", "Idle time up to 60 minutes, charge up to 100 %%.",

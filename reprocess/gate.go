@@ -276,35 +276,9 @@ func gateLabel(f *gateFacts) *Problem {
 	return f.c.scanBack(f.kit, code)
 }
 
-// gateSecond demands a second person for what was flagged, overridden or entered from paper,
-// and wherever the procedure wants two people.
-func gateSecond(f *gateFacts) *Problem {
-	me := f.c.Actor.Person.ID
-	worked := contains(f.progress.Wipers, me)
-	for _, r := range f.cycle.Records {
-		first := !r.Undone && (r.Kind == RecOverride || r.Late)
-		worked = worked || (first && contains(r.firstPersons(), me))
-	}
-	switch {
-	case f.proc.TwoPeople && contains(f.progress.Wipers, me):
-		return f.refuse("second_person", "Ask somebody else to release it.",
-			"this procedure wants another person to release than the one who wiped.")
-	case f.progress.Late && worked:
-		return f.refuse("second_person", "Ask somebody else to release it.",
-			"something was entered from paper, so another person than who did it, wiped it or "+
-				"entered it has to release it.")
-	case f.demandsSecond() && worked:
-		return f.refuse("second_person", "Ask somebody else to release it.",
-			"something was accepted not as written, so another person has to release it.")
-	}
-	return nil
-}
-
-func (f *gateFacts) demandsSecond() bool { return f.progress.Override || f.progress.Late }
-
 // remarkable tells whether a kit has to be signed alone.
 func (f *gateFacts) remarkable() bool {
-	if f.demandsSecond() || len(f.cycle.Flags) > 0 {
+	if f.demandsSecond() {
 		return true
 	}
 	for _, r := range f.cycle.Records {

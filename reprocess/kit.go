@@ -58,9 +58,10 @@ type Piece struct {
 	// Flags are precautions of its last return that a piece keeps while it is in no kit.
 	Flags []string `json:"flags,omitempty"`
 
-	Checks []CheckDone `json:"checks,omitempty"` // the newest of each kind
-
-	Repair *Repair `json:"repair,omitempty"` // the newest stay at a repairer
+	Repair    *Repair        `json:"repair,omitempty"`    // the newest stay at a repairer
+	Checks    []CheckDone    `json:"checks,omitempty"`    // the newest of each kind
+	Versions  []Version      `json:"versions,omitempty"`  // the newest of each thing
+	Campaigns []CampaignDone `json:"campaigns,omitempty"` // done in them
 }
 
 // Grade is how hard a hold holds.

@@ -43,10 +43,12 @@ func TestAListTakesOnlyUnremarkableKits(t *testing.T) {
 	ada = c.actor("ada")
 	c.do(ada, TakeBack{Kit: "K18", Return: Return{Flags: []string{"mrsa-vre-cre"}}})
 	c.goodSteps(ada)
-	require.Nil(t, GateOpen(c.w, k(), ada, c.now))
-	require.Equal(t, "sign_alone", ListSignable(c.w, k(), ada, c.now).Rule)
-	c.refused("sign_alone", ada, ReleaseKit{Kit: "K18", List: true})
-	c.do(ada, ReleaseKit{Kit: "K18"})
+	two := ada
+	two.Second = c.w.People["boss"]
+	require.Nil(t, GateOpen(c.w, k(), two, c.now))
+	require.Equal(t, "sign_alone", ListSignable(c.w, k(), two, c.now).Rule)
+	c.refused("sign_alone", two, ReleaseKit{Kit: "K18", List: true})
+	c.do(two, ReleaseKit{Kit: "K18"})
 }
 
 // What the ward told at hand-out is not lost because nobody told it again at the counter, nor

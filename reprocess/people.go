@@ -29,6 +29,8 @@ type Competence struct {
 	From      Date   `json:"from"`
 	Until     Date   `json:"until,omitempty"`
 	Learning  bool   `json:"learning,omitempty"`
+	By        string `json:"by,omitempty"`   // who signed it off, if somebody did
+	Name      string `json:"name,omitempty"` // their printed name
 }
 
 // Person is somebody on the staff. The name stands in the ledger: a signature without a name
@@ -40,6 +42,8 @@ type Person struct {
 	Roles       []Role       `json:"roles"`
 	Competences []Competence `json:"competences,omitempty"`
 	Left        Date         `json:"left,omitempty"`
+
+	Supervised []Supervised `json:"supervised,omitempty"` // counted by the fold alone
 }
 
 // Has tells whether the person has any of the roles.

@@ -73,6 +73,11 @@ func (s SetPerson) decide(c *Case) *Problem {
 	if p != nil {
 		return p
 	}
+	person.Supervised = nil // counted from the cycles, never told
+	if id := c.skipsSignOff(&person); id != "" {
+		return refuse("sign_off", "Sign them off instead, after enough supervised cycles.",
+			"%s is learning this procedure.", person.Name)
+	}
 	if c.endsSupervision(&person) {
 		return refuse("last_supervisor", "Make somebody else a supervisor first.",
 			"%s is the last supervisor.", person.Name)

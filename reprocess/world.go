@@ -16,7 +16,9 @@ type Settings struct {
 	TargetHours int  `json:"target_hours,omitempty"`
 	Demo        bool `json:"demo,omitempty"` // invented data; every page says so
 
-	ChecksHold bool `json:"checks_hold,omitempty"` // an overdue technical check keeps a kit back
+	Supervised int        `json:"supervised,omitempty"`  // cycles before a sign-off; 0: 3
+	Campaigns  []Campaign `json:"campaigns,omitempty"`   // only by SetCampaign
+	ChecksHold bool       `json:"checks_hold,omitempty"` // an overdue technical check keeps a kit back
 
 	Policy *Policy `json:"policy,omitempty"` // claims a return needs; nil: the default
 

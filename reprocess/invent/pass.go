@@ -26,6 +26,9 @@ type pass struct {
 // reprocess brings a kit from returned to released, with the hitches of real days.
 func (s *sim) reprocess(kit string) {
 	by := []string{ada, milo, rosa}[s.rng.IntN(3)]
+	if by == rosa && reprocess.Flagged(s.w.Kits[kit].Flags) {
+		by = milo // she releases: precautions ask for a second person
+	}
 	p := pass{s: s, kit: s.w.Kits[kit], by: s.who(by)}
 	s.about(6 * time.Minute)
 	if !p.steps() {

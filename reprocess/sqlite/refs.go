@@ -117,6 +117,12 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 		return refs, true
 	case reprocess.CheckRecorded:
 		return append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Kit)...), true
+	case reprocess.VersionSet:
+		return append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Kit)...), true
+	case reprocess.CampaignMarked:
+		return append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Kit)...), true
+	case reprocess.CampaignSet:
+		return refTo(reprocess.TableModel, v.Model), true
 	case reprocess.PictureAdded:
 		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Piece)...), true
 	case reprocess.ReleaseBroken:

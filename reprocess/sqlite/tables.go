@@ -3,6 +3,7 @@ package sqlite
 import (
 	"encoding/json"
 	"fmt"
+	"reflect"
 	"strings"
 
 	"handback/reprocess"
@@ -206,7 +207,7 @@ func settingsTable() table {
 	return table{name: reprocess.TableSettings,
 		values: func(any) []any { return nil },
 		ids: func(w *world) []string {
-			if w.Settings == (reprocess.Settings{}) {
+			if reflect.ValueOf(w.Settings).IsZero() {
 				return nil
 			}
 			return []string{w.Settings.Site}

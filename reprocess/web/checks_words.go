@@ -10,3 +10,12 @@ func checkedWords(ev reprocess.CheckRecorded) string {
 	}
 	return words + reprocess.Day(ev.Done.On) + ", by " + ev.Done.Tester + inBrackets(ev.Done.Note)
 }
+
+// versionWords is a version as a history tells it.
+func versionWords(ev reprocess.VersionSet) string {
+	words := ev.What + " version read off: " + ev.Version
+	if ev.Changed {
+		words = ev.What + " version put on: " + ev.Version
+	}
+	return words
+}

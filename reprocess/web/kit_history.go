@@ -170,6 +170,10 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 		return "hold decided: " + ev.Reason, kind(ev.Piece)
 	case reprocess.CheckRecorded:
 		return checkedWords(ev), kind(ev.Piece)
+	case reprocess.VersionSet:
+		return versionWords(ev), kind(ev.Piece)
+	case reprocess.CampaignMarked:
+		return "done in the campaign " + ev.Name, kind(ev.Piece)
 	case reprocess.PictureAdded:
 		return "picture kept: " + ev.About, kind(ev.Piece)
 	case reprocess.PieceMoved:
@@ -241,7 +245,8 @@ func kitEventWords(event reprocess.Event) string {
 		return "released, signed: " + ev.Meaning
 	case reprocess.ReleaseBroken:
 		return "not released any more: the pack " + map[string]string{"opened": "was opened",
-			"wet": "got wet", "dropped": "was dropped"}[ev.Why]
+			"wet": "got wet", "dropped": "was dropped",
+			"software": "was opened for other software"}[ev.Why]
 	case reprocess.Rechecked:
 		return "pack re-checked"
 	}

@@ -86,6 +86,8 @@ func recordWords(r reprocess.Record) string {
 		return strings.ToLower(step.Words) + " not as written, allowed: " + r.Reason
 	case reprocess.RecCountersign:
 		return strings.ToLower(step.Words) + " countersigned"
+	case reprocess.RecSoftware:
+		return "software " + r.Reason + " in it: the function test is asked for again"
 	case reprocess.RecRepair:
 		return "small repair: " + r.Reason
 	}
