@@ -19,3 +19,11 @@ func versionWords(ev reprocess.VersionSet) string {
 	}
 	return words
 }
+
+// campaignWords is a campaign that was begun or ended.
+func campaignWords(ev reprocess.CampaignSet) string {
+	if ev.Ended != 0 {
+		return "campaign ended: " + ev.Name
+	}
+	return "campaign begun: " + ev.Name
+}

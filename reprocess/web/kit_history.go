@@ -170,6 +170,8 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 		return "hold decided: " + ev.Reason, kind(ev.Piece)
 	case reprocess.CheckRecorded:
 		return checkedWords(ev), kind(ev.Piece)
+	case reprocess.CampaignSet:
+		return campaignWords(ev), ""
 	case reprocess.VersionSet:
 		return versionWords(ev), kind(ev.Piece)
 	case reprocess.CampaignMarked:
