@@ -129,3 +129,32 @@ func TestWardsAreReadBack(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, late.Kits)
 }
+
+// Losses and repairs, with the server started anew between all acts.
+func TestLossesAndRepairsAreReadBack(t *testing.T) {
+	b := newBench(t)
+	kit := b.register("17")
+	piece := b.pieceOf(kit)
+	b.toShelf(kit, "17")
+	for _, cmd := range []reprocess.Command{
+		reprocess.DeclareMissing{Kit: kit, Data: reprocess.DataYes, Note: "left in a taxi"},
+		reprocess.TellLoss{Kit: kit, Who: "Data protection"},
+		reprocess.TakeBack{Kit: kit},
+		reprocess.SendToRepair{Kit: kit, Piece: piece, Declaration: reprocess.StillContaminated,
+			Left: "dust; bagged", Reason: "clip", To: "a workshop", Expected: "2099-01-01"},
+		reprocess.ExpectRepair{Kit: kit, Piece: piece, Expected: "2099-02-01"},
+		reprocess.RepairBack{Kit: kit, Piece: piece, Outcome: "repaired", Cost: 8450, Currency: "EUR"},
+	} {
+		require.NoError(t, b.Close())
+		b.Store = open(t, b.Dir(), b.clock)
+		b.must(b.boss, cmd)
+		verified(t, b.Dir())
+	}
+	w, err := b.Pieces(context.Background())
+	require.NoError(t, err)
+	require.NotZero(t, w.Kits[kit].Loss.Found)
+	require.Equal(t, "Data protection", w.Kits[kit].Loss.ToldWho)
+	r := w.Pieces[piece].Repair
+	require.Equal(t, reprocess.Date("2099-02-01"), r.Expected)
+	require.EqualValues(t, 8450, r.Cost)
+}

@@ -45,6 +45,13 @@ func (w *walk) next(i int) (reprocess.Command, time.Duration) {
 		reprocess.UndoHandOut{Kit: kit, Reason: "never left"}, label,
 		reprocess.Aside{Kit: kit, Piece: piece, To: reprocess.Missing, Reason: "not on the shelf"},
 		reprocess.Aside{Kit: kit, Piece: piece, To: reprocess.Returned, Reason: "found"},
+		reprocess.DeclareMissing{Kit: kit, Data: "unknown"}, reprocess.TellLoss{Kit: kit, Who: "privacy"},
+		reprocess.SendToRepair{Kit: kit, Piece: piece, Declaration: "still_contaminated", Left: "dust",
+			Reason: "clip", To: "a workshop"},
+		reprocess.ExpectRepair{Kit: kit, Piece: piece, Expected: "2199-01-01"},
+		reprocess.RepairBack{Kit: kit, Piece: piece, Outcome: "no_fault"},
+		reprocess.HandOut{Kit: kit, Ward: "Ward 4", Days: 5}, reprocess.WearAtWard{Kit: kit, Wearer: "w9"},
+		reprocess.BackOnWard{Kit: kit}, reprocess.TellWorn{Kit: kit, Worn: "1"},
 		reprocess.Compose{Kit: kit, Pieces: []string{"P" + other[1:] + "-1"}},
 		reprocess.Wait{Kit: kit, Reason: "charging"}, reprocess.EndWait{Kit: kit, Reason: "charging"},
 		reprocess.StopLot{Lot: w.cells, Reason: "swollen cells in it"},
@@ -91,7 +98,9 @@ func TestRandomWalksFoldToWhatIsRead(t *testing.T) {
 			w.kits, w.numbers = append(w.kits, w.register(number)), append(w.numbers, number)
 			w.at, w.last = append(w.at, 0), append(w.last, 0)
 		}
-		for n := range 250 {
+		w.must(w.boss, reprocess.SetCounter{Counter: reprocess.Counter{
+			Wards: []reprocess.Ward{{Name: "Ward 4"}}}})
+		for n := range 420 {
 			if n%25 == 24 { // a new server, with nothing in its caches
 				require.NoError(t, w.Close())
 				w.Store = open(t, w.Dir(), w.clock)
@@ -116,7 +125,7 @@ func TestRandomWalksFoldToWhatIsRead(t *testing.T) {
 		}
 	}
 	for _, act := range strings.Fields("step wet hold decision undo move label_bind return " +
-		"compose aside wait wait_end lot_stop lot_lift release issue parcel_open") {
+		"missing missing_told repair_send compose aside wait wait_end lot_stop lot_lift release issue parcel_open") {
 		require.Positive(t, acts[reprocess.Act(act)], "no walk ever did %s", act)
 	}
 }
