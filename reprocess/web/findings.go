@@ -297,3 +297,9 @@ func (v *Visit) refuseFinding(id string, err error) error {
 	}
 	return v.Refuse(err, page)
 }
+
+// openFindings are those about a kit that are not put right yet.
+func (v *Visit) openFindings(kit string) ([]*reprocess.Finding, error) {
+	list, err := v.Store().Findings(v.Context(), kit)
+	return slices.DeleteFunc(list, func(f *reprocess.Finding) bool { return f.Closed != 0 }), err
+}

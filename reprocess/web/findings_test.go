@@ -52,6 +52,7 @@ func TestAFindingFromOpenToOverdue(t *testing.T) {
 	require.Contains(t, b.body, "Its owner, infection control or a supervisor closes it.")
 	require.NotContains(t, b.body, "Close it")
 	require.Contains(t, b.body, "About kit 17")
+	require.Contains(t, c.page(b), "To put right: Lid does not shut")
 }
 
 func TestFindingRefusals(t *testing.T) {
@@ -93,6 +94,7 @@ func TestClosingAFindingByAnEntry(t *testing.T) {
 	ina.get(at)
 	require.Contains(t, ina.body, `href="/trail/1"`)
 	require.Contains(t, ina.body, "Closed by Ina Control on 24 Nov 2026: new hinge.")
+	require.NotContains(t, c.page(c.bench), "To put right:")
 	ina.get("/findings")
 	require.Contains(t, ina.body, "Nothing is open.")
 	require.Contains(t, ina.body, "Closed by Ina Control")

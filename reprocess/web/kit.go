@@ -21,7 +21,8 @@ type view struct {
 	full      bool   // every answer is asked, not only the usual ones
 	rewet     bool   // wet now, although a wet time is running
 	typed     map[string]string
-	again     bool // a look was refused and is asked again
+	again     bool                 // a look was refused and is asked again
+	findings  []*reprocess.Finding // open ones about it
 }
 
 // view gathers the facts of a kit; what the address says goes along.
@@ -38,7 +39,8 @@ func (v *Visit) view(id string) (*view, error) {
 			x.tracks = append(x.tracks, w.Track(p, v.Now))
 		}
 	}
-	return x, nil
+	x.findings, err = v.openFindings(x.k.ID)
+	return x, err
 }
 
 // may tells whether the person may do an act at all, by the table of rights.

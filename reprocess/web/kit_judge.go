@@ -82,6 +82,9 @@ func (x *view) more() []link {
 	if x.v.may(reprocess.ActPaper) {
 		all = append(all, link{To: "/kit/" + x.k.ID + "/paper", Words: "Enter what was written on paper"})
 	}
+	for _, f := range x.findings {
+		all = append(all, link{To: findingAt(f.ID), Words: "To put right: " + f.Text})
+	}
 	all = append(all, link{To: "/findings/new?kit=" + x.k.ID, Words: "Write a finding down"})
 	if x.v.may(reprocess.ActStep) {
 		all = append(all, x.technicalLinks()...)

@@ -12,6 +12,7 @@ func settingsPage(s reprocess.Settings) *officePage {
 		ruledLine{To: "/supplies", Words: "Disinfectants and lots"},
 		ruledLine{To: "/kits", Words: "Kits"},
 		ruledLine{To: "/labels", Words: "Labels"},
+		ruledLine{To: "/settings/day", Words: "How the day goes"},
 		ruledLine{To: "/staff", Words: "Staff and phones"},
 		ruledLine{To: "/settings/counter", Words: "Counter: short list, wards, losses"})
 	f := &form{To: "/settings", Act: "Keep these settings"}
