@@ -85,3 +85,23 @@ func (s *Store) KeptFor(ctx context.Context, reference string) ([]*reprocess.Kit
 	}
 	return kits, nil
 }
+
+// DropLapsedKeeps forgets the references behind keeps that lapsed before a moment; the tokens
+// stay in the record and stand for nobody. Handing a kit out and giving it free forget theirs
+// at once, so this is for appointments to which nobody came.
+func (s *Store) DropLapsedKeeps(ctx context.Context, before reprocess.Instant) error {
+	kits, err := all[reprocess.Kit](ctx, s.read, `SELECT doc FROM kit
+		WHERE json_extract(doc, '$.keep.until') < ?`, before.String())
+	if err != nil {
+		return err
+	}
+	for _, k := range kits {
+		if _, err := s.WearerRef(ctx, k.Keep.Token); err != nil {
+			continue // forgotten before
+		}
+		if err := s.DropWearer(ctx, k.Keep.Token); err != nil {
+			return err
+		}
+	}
+	return nil
+}

@@ -114,6 +114,23 @@ func TestAKeepIsFoundByItsReference(t *testing.T) {
 	require.Equal(t, "reference", reprocess.AsProblem(err).Rule)
 }
 
+// TestLapsedKeepsStandForNobody: from the millisecond after its end, not before.
+func TestLapsedKeepsStandForNobody(t *testing.T) {
+	b, kit := week(t)
+	ctx := context.Background()
+	k, err := Get[reprocess.Kit](ctx, b.Store, reprocess.TableKit, kit)
+	require.NoError(t, err)
+	require.NoError(t, b.DropLapsedKeeps(ctx, k.Keep.Until))
+	_, err = b.WearerRef(ctx, k.Keep.Token)
+	require.NoError(t, err)
+	for range 2 { // once more changes nothing
+		require.NoError(t, b.DropLapsedKeeps(ctx, k.Keep.Until+1))
+		_, err = b.WearerRef(ctx, k.Keep.Token)
+		require.Equal(t, "no_link", reprocess.AsProblem(err).Rule)
+	}
+	verified(t, b.Dir())
+}
+
 // TestTheWeeksTablesAreVerified: a row that no entry gives is found, in each of the tables.
 func TestTheWeeksTablesAreVerified(t *testing.T) {
 	for _, query := range []string{

@@ -54,7 +54,7 @@ func keepKit(v *Visit) error {
 }
 
 // keepKit keeps the link to the reference before the entry that names its token, forgets it
-// when the entry did not come to be, and forgets that of a keep that had lapsed.
+// when the entry did not come to be, and forgets those of keeps that have lapsed.
 func (v *Visit) keepKit(id string) error {
 	before, err := v.keptToken(id)
 	if err != nil {
@@ -70,6 +70,9 @@ func (v *Visit) keepKit(id string) error {
 		return err
 	}
 	v.forgetKept(before)
+	if err := v.Store().DropLapsedKeeps(v.Context(), v.Now.UTC); err != nil {
+		v.server.log.Error("forgetting lapsed links", "id", v.id, "err", err.Error())
+	}
 	return nil
 }
 

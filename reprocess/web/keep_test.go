@@ -129,6 +129,24 @@ func TestALapsedKeepIsNoMore(t *testing.T) {
 	require.Equal(t, "no_link", reprocess.AsProblem(err).Rule)
 }
 
+// Keeping another kit forgets the references of appointments to which nobody came.
+func TestNobodyCameToTheAppointment(t *testing.T) {
+	c, b := keptKit(t)
+	token := c.world().Kits[c.kit].Keep.Token
+	c.another("19", 40)
+	c.release()
+	b.done(c.desk("keep"), c.desk("keep"), "reference", "A-5", "day", testDay)
+	_, err := c.store.WearerRef(b.ctx(), token)
+	require.NoError(t, err, "it stands still")
+	c.clock.step(24 * time.Hour)
+	c.another("21", 50)
+	c.release()
+	b.still("dana")
+	b.done(c.desk("keep"), c.desk("keep"), "reference", "A-6", "day", "2026-11-25")
+	_, err = c.store.WearerRef(b.ctx(), token)
+	require.Equal(t, "no_link", reprocess.AsProblem(err).Rule)
+}
+
 // A swap and a ward ask the same: the other kit may be kept for somebody.
 func TestSwapsAndWardsAskAboutAKeptKit(t *testing.T) {
 	c, b, from, to := twoKits(t)
