@@ -127,7 +127,18 @@ func (s *sim) handOut() {
 		flags = []string{"respiratory"}
 	}
 	s.do(s.who(dario), false, reprocess.HandOut{Kit: id, Wearer: s.token(),
-		Days: []int{3, 7, 7, 14, 14}[s.rng.IntN(5)], Flags: flags})
+		Days: []int{3, 7, 7, 14, 14}[s.rng.IntN(5)], Flags: flags, Checks: s.shortList(id)})
+}
+
+// shortList is what was gone through before a kit left; now and then something was not done.
+func (s *sim) shortList(kit string) []reprocess.OutCheck {
+	checks := reprocess.AllDone(s.w, s.w.Kits[kit])
+	for i := range checks {
+		if checks[i].Ask == "arrived" && s.chance(6) {
+			checks[i].Answer, checks[i].Why = reprocess.OutNo, "closed"
+		}
+	}
+	return checks
 }
 
 func (s *sim) oldest() string {

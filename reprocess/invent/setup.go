@@ -52,6 +52,9 @@ func (s *sim) setUp() {
 		s.after(time.Minute)
 		s.do(boss, true, reprocess.ApproveProcedure{Procedure: s.procedure(name)})
 	}
+	s.do(boss, false, reprocess.SetCounter{Counter: reprocess.Counter{
+		Privacy: "Data protection, ext. 300", Wards: []reprocess.Ward{
+			{Name: "Ward 4", Ring: "ext. 2140"}, {Name: "Day clinic", Ring: "ext. 2200"}}}})
 	s.competences(boss)
 	s.products(boss)
 	s.stock()

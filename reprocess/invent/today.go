@@ -14,6 +14,7 @@ func (s *sim) today() {
 	s.shelf()
 	s.away()
 	s.onTheBench()
+	s.toWard()
 	s.now = max(s.now, s.o.Now-25_000)
 	s.wetNow()
 }
@@ -56,24 +57,32 @@ func (s *sim) shelf() {
 func (s *sim) away() {
 	boss, ipc := s.who(sunniva), s.who(ines)
 	released := s.inState(reprocess.Released)
-	for i, a := range []struct {
-		by   string
-		to   reprocess.State
-		why  string
-		decl string
-	}{
-		{boss, reprocess.Missing, "not found at stock-taking", ""},
-		{boss, reprocess.OutForRepair, "clip broken, sent to the maker", reprocess.StillContaminated},
-		{boss, reprocess.Retired, "housing worn out", ""},
-		{ipc, reprocess.Embargoed, "a question about its last lot", ""},
+	for i, act := range []func(k *reprocess.Kit) (string, bool, reprocess.Command){
+		func(k *reprocess.Kit) (string, bool, reprocess.Command) {
+			return boss, false, reprocess.DeclareMissing{Kit: k.ID, Data: reprocess.DataNo,
+				Note: "not found at stock-taking"}
+		},
+		func(k *reprocess.Kit) (string, bool, reprocess.Command) {
+			return boss, true, reprocess.SendToRepair{Kit: k.ID, Piece: k.Pieces[0],
+				Declaration: reprocess.StillContaminated, Reason: "clip broken",
+				Left: "not opened, outside only wiped; one bag", To: "The maker’s workshop",
+				Expected: reprocess.DateIn(s.now, nil).AddDays(14)}
+		},
+		func(k *reprocess.Kit) (string, bool, reprocess.Command) {
+			return boss, false, reprocess.Aside{Kit: k.ID, Piece: k.Pieces[0], To: reprocess.Retired,
+				Reason: "housing worn out"}
+		},
+		func(k *reprocess.Kit) (string, bool, reprocess.Command) {
+			return ipc, false, reprocess.Aside{Kit: k.ID, Piece: k.Pieces[0], To: reprocess.Embargoed,
+				Reason: "a question about its last lot"}
+		},
 	} {
 		if i >= len(released) {
 			break
 		}
-		k := s.w.Kits[released[i]]
 		s.about(2 * time.Minute)
-		s.do(a.by, false, reprocess.Aside{Kit: k.ID, Piece: k.Pieces[0], To: a.to,
-			Reason: a.why, Declaration: a.decl})
+		by, signed, cmd := act(s.w.Kits[released[i]])
+		s.do(by, signed, cmd)
 	}
 	if out := s.inState(reprocess.Issued); len(out) > 1 {
 		k := s.w.Kits[out[1]]
@@ -82,6 +91,18 @@ func (s *sim) away() {
 				Reason: "wearer asked to bring it back early"})
 		}
 	}
+}
+
+// toWard gives the last kit of the shelf to a ward, which still keeps it.
+func (s *sim) toWard() {
+	ready := s.inState(reprocess.Released)
+	if len(ready) < 2 {
+		return
+	}
+	s.about(2 * time.Minute)
+	k := s.w.Kits[ready[len(ready)-1]]
+	s.do(s.who(dario), false, reprocess.HandOut{Kit: k.ID, Ward: "Ward 4", Days: 7,
+		Checks: reprocess.AllDone(s.w, k)})
 }
 
 // stands are where half-done kits of the morning stand still.
