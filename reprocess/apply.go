@@ -17,6 +17,9 @@ func (w *World) apply(e *Entry, event Event) {
 		return
 	}
 	if !w.applyWeek(e, event) {
+		if w.applyLegal(e, event) {
+			return
+		}
 		w.applyLoan(e, event)
 	}
 }

@@ -203,6 +203,7 @@ type Loan struct {
 	Ward   string     `json:"ward,omitempty"`   // who keeps it, when that is not the wearer
 	Under  string     `json:"under,omitempty"`  // of a wearer on a ward: the ward's own loan
 	Worn   int        `json:"worn,omitempty"`   // of a ward's own loan: wearers recorded there
+	Erased Instant    `json:"erased,omitempty"` // when the link to the reference was erased
 	Swap   string     `json:"swap,omitempty"`   // the loan that it goes on for
 	Calls  []Call     `json:"calls,omitempty"`  // about an overdue return, oldest first
 	Anyway string     `json:"anyway,omitempty"` // why it went out although kept for another

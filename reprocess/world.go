@@ -20,6 +20,9 @@ type Settings struct {
 	Campaigns  []Campaign `json:"campaigns,omitempty"`   // only by SetCampaign
 	ChecksHold bool       `json:"checks_hold,omitempty"` // an overdue technical check keeps a kit back
 
+	LinkDays   int    `json:"link_days,omitempty"`   // only by SetRetention
+	LinkReason string `json:"link_reason,omitempty"` // of that figure
+
 	Policy *Policy `json:"policy,omitempty"` // claims a return needs; nil: the default
 
 	Counter *Counter `json:"counter,omitempty"` // choices for the counter; nil: the defaults
@@ -50,6 +53,7 @@ type World struct {
 	Wants      map[string]*Want    // by WantID
 	Findings   map[string]*Finding
 	Samples    map[string]*Sample
+	Legal      map[string]*LegalHold // legal holds, lifted ones too
 
 	touched map[Ref]bool
 }
@@ -93,7 +97,7 @@ func Tables() []Table {
 	return []Table{TableSettings, TablePerson, TableModel, TableProcedure, TableInForce,
 		TableProduct, TableLot, TableContainer, TableLabel, TableKit, TablePiece,
 		TableCycle, TableLoan, TableSecretMAC, TablePhone, TableDaybook, TableWant,
-		TableFinding, TableSample}
+		TableFinding, TableSample, TableLegalHold}
 }
 
 // Ref names one row of a read table.
@@ -112,6 +116,7 @@ func NewWorld() *World {
 		Loans: map[string]*Loan{}, Secrets: map[string]string{},
 		Phones: map[string]*EnrolledPhone{}, Daybooks: map[string]*Daybook{},
 		Wants: map[string]*Want{}, Findings: map[string]*Finding{}, Samples: map[string]*Sample{},
+		Legal:   map[string]*LegalHold{},
 		touched: map[Ref]bool{}}
 }
 
@@ -150,6 +155,8 @@ func (w *World) Get(r Ref) any {
 		return orNil(w.Wants[r.ID])
 	case TableFinding:
 		return orNil(w.Findings[r.ID])
+	case TableLegalHold:
+		return orNil(w.Legal[r.ID])
 	case TableSample:
 		return orNil(w.Samples[r.ID])
 	}

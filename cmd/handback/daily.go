@@ -24,10 +24,22 @@ func keepCheckpoints(ctx context.Context, store *sqlite.Store, log *slog.Logger)
 				log.Error("no checkpoint could be signed", "cause", err)
 			}
 		}
+		eraseDue(ctx, store, log)
 		select {
 		case <-ctx.Done():
 			return
 		case <-tick.C:
 		}
+	}
+}
+
+// eraseDue erases the wearer links whose days are over, if the clinic set any.
+func eraseDue(ctx context.Context, store *sqlite.Store, log *slog.Logger) {
+	n, err := store.EraseDue(ctx)
+	if n > 0 {
+		log.Info("wearer references were erased, as the clinic set", "links", n)
+	}
+	if err != nil && ctx.Err() == nil {
+		log.Error("wearer references that are due could not be erased", "cause", err)
 	}
 }

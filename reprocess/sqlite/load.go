@@ -31,7 +31,8 @@ func newLoader(q querier) *loader {
 // smallTables are always loaded whole: some tens of rows at a clinic.
 var smallTables = []reprocess.Table{reprocess.TableSettings, reprocess.TablePerson,
 	reprocess.TableModel, reprocess.TableProcedure, reprocess.TableInForce,
-	reprocess.TableProduct, reprocess.TableSecretMAC, reprocess.TablePhone}
+	reprocess.TableProduct, reprocess.TableSecretMAC, reprocess.TablePhone,
+	reprocess.TableLegalHold}
 
 // loadBase loads the small tables once.
 func (l *loader) loadBase(ctx context.Context) error {

@@ -64,7 +64,7 @@ func (k *setUpCopy) fork() *reprocess.World {
 	w.People, w.Models = maps.Clone(k.world.People), maps.Clone(k.world.Models)
 	w.Procedures, w.InForce = maps.Clone(k.world.Procedures), maps.Clone(k.world.InForce)
 	w.Products, w.Secrets = maps.Clone(k.world.Products), maps.Clone(k.world.Secrets)
-	w.Phones = maps.Clone(k.world.Phones)
+	w.Phones, w.Legal = maps.Clone(k.world.Phones), maps.Clone(k.world.Legal)
 	return w
 }
 

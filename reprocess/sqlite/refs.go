@@ -14,6 +14,9 @@ func refsOf(event reprocess.Event) []reprocess.Ref {
 	if refs, ok := weekRefs(event); ok {
 		return refs
 	}
+	if refs, ok := keepRefs(event); ok {
+		return refs
+	}
 	if refs, ok := sampleRefs(event); ok {
 		return refs
 	}

@@ -278,6 +278,10 @@ func loanEventWords(event reprocess.Event) string {
 		return "given back on the ward by the wearer"
 	case reprocess.WearerViewed:
 		return "wearer reference looked up"
+	case reprocess.WearerErased:
+		return "wearer reference erased: " + ev.Reason
+	case reprocess.LegalHoldSet:
+		return "legal hold set: " + ev.Reason
 	case reprocess.HandOutUndone:
 		return "hand-out undone: " + ev.Reason
 	case reprocess.LabelBound:

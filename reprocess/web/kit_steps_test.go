@@ -238,7 +238,7 @@ func TestEveryEventOfAKitHasWords(t *testing.T) {
 		"procedure_approved": true, "product_set": true, "lot_set": true, "secret_set": true,
 		"phone_enrolled": true, "phone_revoked": true, "lot_stopped": true, "lot_lifted": true,
 		"lot_ended": true, "lot_resumed": true, "container_reopened": true, "strength_read": true, "container_opened": true, "container_closed": true, "foreign_item": true,
-		"warning_noted": true,
+		"warning_noted": true, "legal_hold_lifted": true,
 		"height_learnt": true, "exported": true, "roll_called": true,
 		"sample_drawn": true, "sample_read": true}
 	data := map[string]string{"step_recorded": `{"record":{"kind":"seen_dry"}}`}

@@ -234,6 +234,12 @@ func supplyWords(w *reprocess.World, event reprocess.Event) string {
 		return "Container " + boxName(w, ev.Container) + " not closed after all"
 	case reprocess.ForeignItem:
 		return "Something taken in that is not ours: " + ev.Note
+	case reprocess.WearerErased:
+		return "Wearer reference of loan " + ev.Loan + " erased: " + ev.Reason
+	case reprocess.LegalHoldSet:
+		return "Legal hold set: " + ev.Reason
+	case reprocess.LegalHoldLifted:
+		return "Legal hold lifted: " + ev.Reason
 	case reprocess.WearerViewed:
 		return "Wearer reference of loan " + ev.Loan + " looked up"
 	}
