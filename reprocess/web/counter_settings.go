@@ -50,7 +50,7 @@ func counterPage(c reprocess.Counter, wards string) *officePage {
 	f.number("loss_hours", "Hours until it has to be told", c.LossHours, "Empty means 72")
 	f.text("loss_source", "Where that is written", c.LossSource, "Law or house rule, with its number")
 	p.form(f)
-	p.act("/settings", "Back to the settings")
+	p.list("", "", ruledLine{To: "/settings", Words: "Back to the settings"})
 	return p
 }
 

@@ -5,7 +5,6 @@ import (
 
 	"handback/reprocess"
 	"handback/reprocess/spectrum"
-	"handback/reprocess/sqlite"
 )
 
 // dirtyBox is where a kit that came back lies unless somebody says otherwise.
@@ -259,58 +258,6 @@ func (v *Visit) takeBackCommand() (reprocess.TakeBack, *reprocess.Problem) {
 			Text: "No piece is ticked as having come.", Fix: "Tick what came back."}
 	}
 	return cmd, p
-}
-
-// receiptPage says what came back; it is shown, or printed by the browser.
-type receiptPage struct {
-	Base
-	Clinic, Call string
-	Lines        []Term
-}
-
-// Term is one line of a list of terms.
-type Term struct{ Term, Words string }
-
-func showReceipt(v *Visit) error {
-	id := v.Param("kit")
-	w, err := v.Store().KitWorld(v.Context(), id)
-	if err != nil {
-		return notKnown(err, "There is no such kit here.")
-	}
-	entries, err := v.Store().Entries(v.Context(), sqlite.Filter{Kit: id,
-		Act: reprocess.ActReturn, Result: reprocess.ResultDone}, 0, 1)
-	if err != nil {
-		return err
-	}
-	if len(entries) == 0 {
-		return &reprocess.Problem{Code: reprocess.NotFound, Rule: "no_return",
-			Text: "No return of kit " + w.Kits[id].Number + " is recorded.", Fix: "Take it back first."}
-	}
-	return v.Show(receiptOf(w, w.Kits[id], entries[0], v.Now))
-}
-
-func receiptOf(w *reprocess.World, k *reprocess.Kit, e *reprocess.Entry,
-	now reprocess.Now) *receiptPage {
-	p := &receiptPage{Base: Titled("Taken back: kit " + k.Number), Clinic: w.Settings.Clinic,
-		Call: w.Settings.Contact}
-	for _, b := range e.Events {
-		back, ok := b.Event.(reprocess.TakenBack)
-		if !ok {
-			continue
-		}
-		p.Lines = []Term{{"When", reprocess.Clock(e.At, now.Zone)}, {"Taken by", e.Name},
-			{"What came", piecesWords(w, back.Came)},
-			{"Skin trouble", answerWords[back.Return.Skin]},
-			{"Fault", answerWords[back.Return.Fault]},
-			{"Anything missing", answerWords[back.Return.Missing]}}
-		if back.Return.Worn != "" {
-			p.Lines = append(p.Lines, Term{"On the ward", upper(wornWords(back.Return.Worn)) + "."})
-		}
-		if back.Return.Custody != "" {
-			p.Lines = append(p.Lines, Term{"Before", "It was not recorded as out."})
-		}
-	}
-	return p
 }
 
 // answerWords are the answers at the counter in words.

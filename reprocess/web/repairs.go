@@ -142,6 +142,8 @@ func money(n int64, currency string) string {
 func repairRows() []Route {
 	return []Route{
 		office(get, "/repairs", signedIn, showRepairs),
+		office(get, "/repairs/:piece", acts(reprocess.ActRepairNews), showLoose),
+		office(post, "/repairs/:piece", acts(reprocess.ActRepairNews), looseBack),
 		{Method: get, Path: "/kit/:id/declaration/:piece", Who: signedIn, Page: "declaration",
 			Sample: sampleDeclaration, Handle: showDeclaration},
 	}
@@ -185,7 +187,7 @@ func (v *Visit) repairLines(w *reprocess.World, pieces []*reprocess.Piece) []rul
 		row := ruledLine{To: "/kit/" + p.Kit, Words: upper(kitNumber(w, p.Kit)) + ", " + string(p.Kind) + " " + p.Serial}
 		row.Notes = repairNotes(p, v.today())
 		if p.Kit == "" {
-			row.To, row.Words = "", "In no kit, "+string(p.Kind)+" "+p.Serial
+			row.To, row.Words = "/repairs/"+p.ID, "In no kit, "+string(p.Kind)+" "+p.Serial
 		}
 		rows = append(rows, row)
 		if p.Repair != nil && p.Repair.Seq != 0 && p.Kit != "" {
@@ -209,7 +211,9 @@ func repairNotes(p *reprocess.Piece, today reprocess.Date) []string {
 		notes = append(notes, "At "+r.To+" since "+reprocess.Day(r.Sent)+".")
 	}
 	if r.Open() {
-		notes[0] = strings.TrimSuffix(notes[0], ".") + ", " + count(r.Sent.DaysUntil(today), "day", "days") + "."
+		if days := r.Sent.DaysUntil(today); days > 0 {
+			notes[0] = strings.TrimSuffix(notes[0], ".") + ", " + count(days, "day", "days") + "."
+		}
 	}
 	switch {
 	case !r.Open():

@@ -109,6 +109,30 @@ func TestARepairWithoutAnAddress(t *testing.T) {
 	require.NotContains(t, b.body, "Disinfected with")
 }
 
+// A phone that was replaced in its kit while it was away comes back as a spare.
+func TestARepairOfAPieceInNoKit(t *testing.T) {
+	c := newClinic(t)
+	c.must(reprocess.SendToRepair{Kit: c.kit, Piece: c.phone, Reason: "screen", To: "Workshop",
+		Declaration: reprocess.NotExposed})
+	c.must(reprocess.Compose{Kit: c.kit, Pieces: []string{c.recorder}})
+	b := c.bench
+	b.get("/repairs")
+	require.Contains(t, b.body, "In no kit, phone F-0017")
+	b.get("/repairs/" + c.recorder)
+	require.Equal(t, http.StatusNotFound, b.status, "that one is in a kit")
+	b.get("/repairs/" + c.phone)
+	b.post("/repairs/"+c.phone, "outcome", "repaired", "cost", "x")
+	require.Equal(t, http.StatusBadRequest, b.status)
+	b.post("/repairs/"+c.phone, "outcome", "repaired", "cost", "20", "currency", "EUR")
+	require.Equal(t, http.StatusSeeOther, b.status, b.body)
+	require.Equal(t, reprocess.Returned, c.world().Pieces[c.phone].State)
+	b.get("/repairs")
+	require.Contains(t, b.body, "repaired, 20.00 EUR.")
+	b.get("/repairs/" + c.phone)
+	b.post("/repairs/"+c.phone, "outcome", "repaired")
+	require.Equal(t, http.StatusUnprocessableEntity, b.status)
+}
+
 // Money is read with point or comma, exactly, or refused.
 func TestHundredths(t *testing.T) {
 	for text, want := range map[string]int64{"": 0, "0": 0, "84": 8400, "84.5": 8450, "84,50": 8450,

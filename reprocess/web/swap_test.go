@@ -53,6 +53,8 @@ func TestSwapOfTwoKits(t *testing.T) {
 	require.False(t, old.Open())
 	require.Equal(t, reprocess.RecordingOnIt, w.Kits[from].Recording.Status)
 	require.Equal(t, 2, c.count(reprocess.ActSwap, reprocess.ResultDone))
+	b.get(deskAt(from) + "/receipt")
+	require.Contains(t, b.body, "Taken back: kit 17")
 	c.bench.still("ben")
 	for kit, words := range map[string]string{from: "another kit went out for it",
 		to: "swapped for another kit"} {
