@@ -145,7 +145,7 @@ func (t TickDay) decide(c *Case) *Problem {
 	case !t.Not && !contains(c.W.Settings.Ticks(), t.Tick):
 		return invalid("tick", "Open the page again.", "%q is not on the daily list.", t.Tick)
 	}
-	c.emit(DayTicked{Day: t.Day, Tick: t.Tick, Not: t.Not})
+	c.emit(DayTicked(t))
 	return nil
 }
 

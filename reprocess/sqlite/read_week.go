@@ -8,8 +8,8 @@ import (
 )
 
 // Week is what the morning page and the plan read, of one moment: every kit that is not
-// retired and every spare piece, with what belongs to it, the stock, the day's book, what is wanted from today on, and
-// open findings.
+// retired and every spare piece, with what belongs to it, the stock, the day's book, what is
+// wanted from today on, and open findings.
 func (s *Store) Week(ctx context.Context, today reprocess.Date) (*reprocess.World, error) {
 	const kits = " IN (SELECT id FROM kit WHERE retired = 0)"
 	return s.snapshot(ctx, func(l *loader) error {
@@ -20,8 +20,8 @@ func (s *Store) Week(ctx context.Context, today reprocess.Date) (*reprocess.Worl
 		}{
 			{reprocess.TableKit, "retired = 0", nil},
 			{reprocess.TablePiece, "kit" + kits + " OR kit = ''", nil},
-			{reprocess.TableCycle, "id IN (SELECT cycle FROM piece WHERE state NOT IN ('issued', 'retired') AND kit" +
-				kits + ")", nil},
+			{reprocess.TableCycle, `id IN (SELECT cycle FROM piece
+				WHERE state NOT IN ('issued', 'retired') AND kit` + kits + ")", nil},
 			{reprocess.TableLoan, "open = 1", nil},
 			{reprocess.TableDaybook, "id = ?", []any{string(today)}},
 			{reprocess.TableWant, "day >= ?", []any{string(today)}},

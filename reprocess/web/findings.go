@@ -206,7 +206,8 @@ func (v *Visit) findingLinks(f *reprocess.Finding) ([]ruledLine, error) {
 		n, _ := strconv.ParseInt(figures, 10, 64)
 		trail("Shown by", n)
 	} else if f.Evidence != "" {
-		rows = append(rows, ruledLine{To: findingAt(f.ID) + "/picture/" + f.Evidence, Words: "Shown by this picture"})
+		rows = append(rows, ruledLine{To: findingAt(f.ID) + "/picture/" + f.Evidence,
+			Words: "Shown by this picture"})
 	}
 	return rows, nil
 }

@@ -32,7 +32,8 @@ func outlookWords(w *reprocess.World, o reprocess.Outlook) (words, note string) 
 	if o.Before > 0 {
 		note += fmt.Sprintf(", wanted before %d", o.Before)
 	}
-	note += fmt.Sprintf(". Ready %d, at the bench %d, due back before %d.", o.Ready, o.Bench, o.DueBack)
+	note += fmt.Sprintf(". Ready %d, at the bench %d, due back before %d.", o.Ready, o.Bench,
+		o.DueBack)
 	return words, note
 }
 
