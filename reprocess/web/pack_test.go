@@ -48,7 +48,8 @@ func TestThePlanFromPackingToTheLongerLoan(t *testing.T) {
 	desk.get(at + "/out")
 	require.Contains(t, desk.body, "In the bag for 14 days")
 	require.Contains(t, desk.body, "call the emergency number at once")
-	desk.post(at+"/out", "reference", "A-1", "days", "14", "told", "none")
+	desk.post(at+"/out", "reference", "A-1", "days", "14", "told", "none",
+		"checks", "all")
 	require.Equal(t, http.StatusSeeOther, desk.status, desk.body)
 	desk.get(at + "/loan")
 	require.Contains(t, desk.body, "27 Nov 2026, 30 Nov 2026, 3 Dec 2026, 6 Dec 2026")
