@@ -335,6 +335,7 @@ var eventReaders = map[string]reader{
 	"want_set": read[WantSet], "finding_opened": read[FindingOpened],
 	"finding_moved": read[FindingMoved], "finding_closed": read[FindingClosed],
 	"height_learnt": read[HeightLearnt], "picture_added": read[PictureAdded],
+	"files_removed": read[FilesRemoved],
 }
 
 // EventNames lists every event name in order.

@@ -22,7 +22,8 @@ type HeightLearnt struct {
 	Piece  string `json:"piece"` // the known good device
 	UV     int    `json:"uv"`    // µV
 	Was    int    `json:"was,omitempty"`
-	SHA256 string `json:"sha256"` // of the recording
+	SHA256 string `json:"sha256"`                  // of the recording
+	Signal string `json:"signal_sha256,omitempty"` // of its second file, if it has two
 	Reason string `json:"reason"`
 }
 
@@ -69,8 +70,12 @@ func (l LearnHeight) decide(c *Case) *Problem {
 	if p != nil {
 		return p
 	}
-	c.emit(HeightLearnt{Model: m.ID, Piece: piece.ID, UV: uv, Was: m.ExpectedHeightUV,
-		SHA256: l.Test.SHA256, Reason: reason})
+	e := HeightLearnt{Model: m.ID, Piece: piece.ID, UV: uv, Was: m.ExpectedHeightUV,
+		SHA256: l.Test.SHA256, Reason: reason}
+	if l.Test.Signal != nil {
+		e.Signal = l.Test.Signal.SHA256
+	}
+	c.emit(e)
 	return nil
 }
 

@@ -164,6 +164,7 @@ var rights = []Right{
 	{ActPicture, "keep a picture", anyone, false},
 	{ActSample, "draw a sample of the record", []Role{RoleAuditor, RoleSupervisor}, false},
 	{ActSampleRead, "say what a sampled record shows", []Role{RoleAuditor, RoleSupervisor}, false},
+	{ActRemoveFiles, "remove recordings and pictures that were kept long enough", boss, true},
 	{ActExport, "export the record", []Role{RoleAuditor, RoleSupervisor}, false},
 }
 

@@ -147,6 +147,7 @@ func TestTheRecordersClockIsReadInTheClinicsZone(t *testing.T) {
 func TestTheRulesOfTheBenchAreBounded(t *testing.T) {
 	c := newClinic(t)
 	boss := c.actor("boss")
+	boss.Signed = false
 	require.Equal(t, BenchRules{ClockMin: 5, KeepMonths: 120}, c.w.Settings.Rules())
 	for _, x := range []struct {
 		rules BenchRules

@@ -108,6 +108,7 @@ func (o serveFlags) serve(ctx context.Context, s streams) (err error) {
 		return err
 	}
 	go keepCheckpoints(ctx, store, log)
+	go removeFiles(ctx, store, log)
 	return serveUntil(ctx, server, ln)
 }
 

@@ -93,6 +93,7 @@ type verifyAnswer struct {
 	Newest        int64           `json:"newest_checkpoint"`
 	KeyConfirmed  bool            `json:"key_confirmed"`
 	Files         *int            `json:"files"`
+	Unnamed       []string        `json:"files_unnamed,omitempty"`
 }
 
 type notRecomputed struct {
@@ -141,7 +142,7 @@ func (o *verifyFlags) printData(s streams, r sqlite.Report) error {
 		a.NotRecomputed = append(a.NotRecomputed, notRecomputed(n))
 	}
 	if o.files {
-		a.Files = &r.Files
+		a.Files, a.Unnamed = &r.Files, r.Unnamed
 	}
 	return printJSON(s.out, a)
 }
@@ -164,6 +165,9 @@ func dataLines(r sqlite.Report) []string {
 		r.Newest))
 	if r.Files > 0 {
 		lines = append(lines, fmt.Sprintf("%d files agree with their names", r.Files))
+	}
+	for _, name := range r.Unnamed {
+		lines = append(lines, "no entry names the file "+name+", or its removal is recorded")
 	}
 	switch {
 	case r.KeyGiven:

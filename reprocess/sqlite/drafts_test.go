@@ -122,6 +122,7 @@ func TestKeptFilesAreWhatTheyAreNamedBy(t *testing.T) {
 	require.NoError(t, err)
 	require.Empty(t, r.Difference)
 	require.Equal(t, 1, r.Files)
+	require.Equal(t, []string{name}, r.Unnamed, "no entry names it: told, no fault")
 	path := filepath.Join(b.Dir(), "files", "2c", name)
 	require.NoError(t, os.WriteFile(path, []byte("hallo"), 0o600))
 	_, err = b.KeptFile(name)

@@ -210,6 +210,7 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.RollCalled{Kits: int64(len(w.Kits)), Root: hash},
 		reprocess.PictureAdded{Kit: busy.ID, Piece: piece.ID, SHA256: hash, Bytes: 9,
 			About: "a crack"},
+		reprocess.FilesRemoved{Files: []string{hash}, Months: 120},
 		reprocess.CheckRecorded{Kit: busy.ID, Piece: piece.ID, Words: "charger: safety",
 			Done: reprocess.CheckDone{Check: "K1-1", On: "2026-11-02", Tester: "Workshop"}},
 		reprocess.VersionSet{Kit: busy.ID, Piece: piece.ID, What: reprocess.VersionSoftware,

@@ -27,11 +27,12 @@ type Report struct {
 	Difference  string      // the first one, "entry N: …" or "table T, row K: …"; empty: none
 	Tables      []string    // recomputed from the entries, row by row
 	NotFolded   []NotFolded
-	Checkpoints int   // signed statements found, each checked
-	Newest      int64 // size of the newest of them, 0: none
-	KeyGiven    bool  // the key came from outside the folder
-	KeyUsed     bool  // signatures were checked at all
-	Files       int   // hashed
+	Checkpoints int      // signed statements found, each checked
+	Newest      int64    // size of the newest of them, 0: none
+	KeyGiven    bool     // the key came from outside the folder
+	KeyUsed     bool     // signatures were checked at all
+	Files       int      // hashed
+	Unnamed     []string // kept files that no entry names, or whose removal is recorded; no fault
 }
 
 // NotFolded is a table that does not follow from the entries, with the reason.
@@ -122,8 +123,9 @@ type check struct {
 	world  *reprocess.World
 	tree   *ledger.Tree
 	chains map[string]link
-	key    ledger.Verifier // nil: none
-	signed []signedSize    // checkpoints by ascending size
+	key    ledger.Verifier    // nil: none
+	signed []signedSize       // checkpoints by ascending size
+	book   reprocess.FileBook // what the entries say of files; nil: not asked for
 }
 
 func verifyDB(ctx context.Context, db *sql.DB, dir string, o VerifyOptions) (Report, error) {
@@ -139,6 +141,9 @@ func verifyDB(ctx context.Context, db *sql.DB, dir string, o VerifyOptions) (Rep
 	defer tx.Rollback() // nothing was written
 	c := &check{ctx: ctx, tx: tx, opts: o, report: &r, world: reprocess.NewWorld(),
 		tree: new(ledger.Tree), chains: map[string]link{}}
+	if o.Files {
+		c.book = reprocess.FileBook{}
+	}
 	err = c.run(dir)
 	r.Entries, r.Root = c.tree.Size(), c.tree.Root()
 	var d *difference

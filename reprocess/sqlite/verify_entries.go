@@ -131,6 +131,9 @@ func (c *check) entry(seq int64, body []byte, b beside) error {
 		}
 	}
 	reprocess.Apply(c.world, e)
+	if c.book != nil {
+		c.book.Take(e)
+	}
 	return c.atSize(seq)
 }
 

@@ -105,29 +105,6 @@ func (s signedSize) where() string {
 	return ""
 }
 
-// files hashes every file whose name is a hash. Others (checkpoints, unfinished uploads) have
-// nothing to be compared with.
-func (c *check) files(dir string) error {
-	return filepath.WalkDir(dir, func(path string, d fs.DirEntry, err error) error {
-		if err != nil || !d.Type().IsRegular() {
-			return err
-		}
-		name, _, _ := strings.Cut(d.Name(), ".")
-		if _, err := ledger.ParseHash(name); err != nil {
-			return nil
-		}
-		sum, err := hashFile(path)
-		if err != nil {
-			return err
-		}
-		c.report.Files++
-		if sum != name {
-			return rowDiffers("files", d.Name(), "its bytes are not the ones it is named by")
-		}
-		return nil
-	})
-}
-
 func hashFile(path string) (string, error) {
 	f, err := os.Open(path)
 	if err != nil {

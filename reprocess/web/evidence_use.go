@@ -173,6 +173,19 @@ func usedBefore() error {
 // keepTest stores file and strip before the entry names them. What could not be read is not
 // kept, for nobody knows what it holds; its hash is.
 func (x *view) keepTest(j *judgedDraft) error {
+	if err := x.keepRecording(j); err != nil || j.Recording == nil {
+		return err
+	}
+	strip, err := x.strip(*j)
+	if err != nil {
+		return nil // there is a file, and no picture of it
+	}
+	j.Test.Strip, err = x.v.Store().KeepFile(strip)
+	return err
+}
+
+// keepRecording stores the file, or the two of it.
+func (x *view) keepRecording(j *judgedDraft) error {
 	if j.Recording == nil {
 		return nil
 	}
@@ -184,12 +197,7 @@ func (x *view) keepTest(j *judgedDraft) error {
 			return err
 		}
 	}
-	strip, err := x.strip(*j)
-	if err != nil {
-		return nil // there is a file, and no picture of it
-	}
-	j.Test.Strip, err = x.v.Store().KeepFile(strip)
-	return err
+	return nil
 }
 
 // learnHeight takes the height of this file as the model's, signed.
@@ -222,7 +230,7 @@ func (x *view) learnHeight() error {
 	if err != nil {
 		return err
 	}
-	if err := x.keepTest(&j); err != nil {
+	if err := x.keepRecording(&j); err != nil {
 		return err
 	}
 	_, err = x.v.DoAs(reprocess.LearnHeight{Kit: x.k.ID, Piece: t.Piece.ID, Test: j.Test,

@@ -93,6 +93,7 @@ func routes() []Route {
 		{Method: post, Path: "/secret", Who: signedIn, Page: "new-secret", Sample: sampleSecret, Handle: setOwnSecret},
 	}, kitRoutes(), evidenceRoutes(), weekRoutes(), deskRoutes(),
 		counterRows(),
+		benchRows(),
 		officeRoutes(),
 		paperRoutes(),
 		supplyRoutes(),

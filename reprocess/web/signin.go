@@ -280,12 +280,17 @@ func setOwnSecret(v *Visit) error {
 // Sign checks the secret typed for this very act, in the field "secret", and gives an actor
 // who signs. It counts and waits as sign-in does.
 func (v *Visit) Sign() (reprocess.Actor, error) {
+	return v.SignWith("secret")
+}
+
+// SignWith is Sign by a field of another name.
+func (v *Visit) SignWith(field string) (reprocess.Actor, error) {
 	actor := v.Actor()
-	if v.raw("secret") == "" {
+	if v.raw(field) == "" {
 		return actor, &reprocess.Problem{Code: reprocess.Forbidden, Rule: "signature",
 			Text: "This has to be signed.", Fix: "Enter your own secret and try again."}
 	}
-	err := v.Store().CheckSecret(v.Context(), v.Person.ID, v.raw("secret"), v.phone)
+	err := v.Store().CheckSecret(v.Context(), v.Person.ID, v.raw(field), v.phone)
 	actor.Signed = err == nil
 	return actor, err
 }

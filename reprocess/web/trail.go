@@ -202,6 +202,8 @@ func setUpWords(w *reprocess.World, event reprocess.Event) string {
 		return sampleDrawnWords(ev)
 	case reprocess.SampleRecordRead:
 		return sampleReadWords(w, ev)
+	case reprocess.FilesRemoved:
+		return filesWords(ev)
 	}
 	return supplyWords(w, event)
 }
