@@ -80,6 +80,11 @@ func CellsFit(w *World, piece *Piece, lot string, today Date) *Problem {
 	if l := w.Lots[lot]; l != nil && l.Kind == LotCells && l.Ended != 0 {
 		return l.notEnded()
 	}
+	if l := w.Lots[lot]; l != nil && l.Kind == LotCells {
+		if p := w.Models[piece.Model].cellKind(l); p != nil {
+			return p
+		}
+	}
 	return w.cellsGood(piece, lot, today)
 }
 

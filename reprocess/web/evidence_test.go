@@ -65,30 +65,38 @@ func (b *browser) sendFile(path, field string, content []byte, pairs ...string) 
 	b.do(req)
 }
 
+// step records one step of kit 17, and lets 20 s pass.
+func (c *clinic) step(pieces []string, s reprocess.StepID, pairs ...string) {
+	c.t.Helper()
+	cmd := reprocess.RecordStep{Kit: c.kit, Pieces: pieces, Step: s}
+	for i := 0; i < len(pairs); i += 2 {
+		cmd.Answers = append(cmd.Answers, reprocess.Answer{Ask: pairs[i], Value: pairs[i+1]})
+	}
+	c.as(c.bench, cmd)
+	c.clock.step(20 * time.Second)
+}
+
+// toBattery brings kit 17 to the step where a new cell goes in.
+func (c *clinic) toBattery() {
+	c.t.Helper()
+	ids := []string{c.recorder, c.phone}
+	c.step(ids, reprocess.StepReceipt, "condition", "whole", "recording", "arrived", "old_cell", "yes")
+	c.step(ids, reprocess.StepCleaning, "clean", "yes", "parts_clean", "yes")
+	c.as(c.bench, reprocess.WetNow{Kit: c.kit, Pieces: ids, Container: c.tub})
+	c.clock.step(61 * time.Second)
+	c.as(c.bench, reprocess.Look{Kit: c.kit, Pieces: ids, Saw: reprocess.RecLooksWet})
+	c.step(ids, reprocess.StepDrying, "dry", "yes")
+	c.step(ids, reprocess.StepInspection, "sound", "yes")
+}
+
 // toTest brings kit 17 to its function test.
 func (c *clinic) toTest() {
 	c.t.Helper()
-	ben := c.bench
+	c.toBattery()
 	ids := []string{c.recorder, c.phone}
-	step := func(pieces []string, s reprocess.StepID, pairs ...string) {
-		c.t.Helper()
-		cmd := reprocess.RecordStep{Kit: c.kit, Pieces: pieces, Step: s}
-		for i := 0; i < len(pairs); i += 2 {
-			cmd.Answers = append(cmd.Answers, reprocess.Answer{Ask: pairs[i], Value: pairs[i+1]})
-		}
-		c.as(ben, cmd)
-		c.clock.step(20 * time.Second)
-	}
-	step(ids, reprocess.StepReceipt, "condition", "whole", "recording", "arrived", "old_cell", "yes")
-	step(ids, reprocess.StepCleaning, "clean", "yes", "parts_clean", "yes")
-	c.as(ben, reprocess.WetNow{Kit: c.kit, Pieces: ids, Container: c.tub})
-	c.clock.step(61 * time.Second)
-	c.as(ben, reprocess.Look{Kit: c.kit, Pieces: ids, Saw: reprocess.RecLooksWet})
-	step(ids, reprocess.StepDrying, "dry", "yes")
-	step(ids, reprocess.StepInspection, "sound", "yes")
-	step(ids[:1], reprocess.StepBattery, "cell", c.cells, "latched", "yes")
-	step(ids[1:], reprocess.StepBattery, "charge", "93")
-	step(ids, reprocess.StepAssignment, "ended", "yes", "wiped", "yes")
+	c.step(ids[:1], reprocess.StepBattery, "cell", c.cells, "latched", "yes")
+	c.step(ids[1:], reprocess.StepBattery, "charge", "93")
+	c.step(ids, reprocess.StepAssignment, "ended", "yes", "wiped", "yes")
 }
 
 // canExport lets the recorder's model export its recordings.

@@ -204,7 +204,7 @@ func (x *view) page() *kitPage {
 
 // ask puts the next act of a group on the page.
 func (x *view) ask(p *kitPage, g group) {
-	p.Caution = cautionAt(g.step)
+	p.Caution = x.cautionOf(g)
 	p.Told = append(p.Told, x.gapWords(g)...)
 	p.Told = append(p.Told, x.returnWords(g)...)
 	if g.step.ID == reprocess.StepReceipt {

@@ -181,6 +181,9 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 	case reprocess.PieceMoved:
 		return reprocess.StateWords(ev.State) + ": " + reasonWords(ev.Reason), kind(ev.Piece)
 	}
+	if words := filesWords(event); words != "" {
+		return words, ""
+	}
 	if words := weekWords(w, event); words != "" {
 		return words, ""
 	}

@@ -348,6 +348,37 @@ func cellsWords(l *reprocess.Lot) string {
 	return words + ", good until " + reprocess.Day(l.Expiry)
 }
 
+// otherCells says which boxes there are and do not fit the device, "" for none.
+func (x *view) otherCells(g group) string {
+	var said []string
+	for _, t := range g.tracks {
+		for id, l := range x.w.Lots {
+			if t.Piece.Kind != reprocess.Recorder || l.Kind != reprocess.LotCells {
+				continue
+			}
+			p := reprocess.CellsFit(x.w, t.Piece, id, x.v.Now.Today())
+			if p != nil && p.Rule == "cell_kind" {
+				said = append(said, p.Text+" "+p.Fix)
+			}
+		}
+	}
+	if len(said) == 0 {
+		return ""
+	}
+	return " " + slices.Min(said)
+}
+
+// cautionOf is the caution of a step; flat round cells have their own where cells are handled.
+func (x *view) cautionOf(g group) string {
+	for _, t := range g.tracks {
+		if g.step.ID == reprocess.StepBattery && t.Piece.Kind == reprocess.Recorder &&
+			x.w.Models[t.Piece.Model].SwallowCaution() {
+			return swallowCaution
+		}
+	}
+	return cautionAt(g.step)
+}
+
 func (x *view) cellsLine(a reprocess.Ask, g group, value string) askLine {
 	c := Choices{Name: "a-" + a.ID, Legend: a.Words, Required: true}
 	for _, l := range x.boxes(g) {
@@ -355,7 +386,7 @@ func (x *view) cellsLine(a reprocess.Ask, g group, value string) askLine {
 	}
 	if len(c.Options) == 0 {
 		c.Fault = "No box of cells is in date for this device’s longest wear. " +
-			"Take in a fresh box first, under Supplies."
+			"Take in a fresh box first, under Supplies." + x.otherCells(g)
 	}
 	c = c.Pick(value)
 	return askLine{Choices: &c}

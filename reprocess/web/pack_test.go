@@ -18,6 +18,8 @@ func (c *clinic) planned() {
 	c.must(reprocess.SetModel{Model: reprocess.Model{ID: c.models[0], Name: "Model recorder",
 		Kind: reprocess.Recorder, WearDays: 14, IFU: "booklet", Parts: []string{"lead set"},
 		Cell: "CR2032", CellCount: 2, RunHours: 120, ElectrodeInterval: "3", PerSet: 3, UsualDays: 14}})
+	c.must(reprocess.SetLot{Lot: reprocess.Lot{ID: c.cells, Kind: reprocess.LotCells, Name: "CR2032",
+		Expiry: "2029-01-31"}})
 }
 
 // The plan of the electrode table for 14 days at 3 days (function-test reference, section 6):
@@ -66,6 +68,24 @@ func TestThePlanFromPackingToTheLongerLoan(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, b.status, b.body)
 	b.get("/labels/slip/" + c.kit + "/slip.pdf?due=2026-12-10&paper=A4")
 	require.True(t, strings.HasPrefix(b.body, "%PDF-"), b.body)
+}
+
+// A box of other cells is not offered, and the page says why; where flat round cells are
+// handled their own caution stands.
+func TestABoxOfOtherCellsIsNotOffered(t *testing.T) {
+	c := newClinic(t)
+	c.planned()
+	c.must(reprocess.SetLot{Lot: reprocess.Lot{ID: c.cells, Kind: reprocess.LotCells, Name: "LR03",
+		Expiry: "2029-01-31"}})
+	c.toBattery()
+	c.bench.get(c.path() + "?full=1&piece=" + c.recorder)
+	require.Contains(t, c.bench.body, "This recorder takes CR2032; this box holds LR03 (alkaline AAA)")
+	require.Contains(t, c.bench.body, "Take a box of CR2032")
+	require.Contains(t, c.bench.body, swallowCaution)
+	c.planned()
+	c.bench.get(c.path() + "?full=1&piece=" + c.recorder)
+	require.NotContains(t, c.bench.body, "this box holds")
+	require.Contains(t, c.bench.body, "CR2032, good until 31 Jan 2029")
 }
 
 // Six rows fit on a slip. What has none of its own is counted, never left out.
