@@ -65,17 +65,6 @@ func (b *browser) sendFile(path, field string, content []byte, pairs ...string) 
 	b.do(req)
 }
 
-// step records one step of kit 17, and lets 20 s pass.
-func (c *clinic) step(pieces []string, s reprocess.StepID, pairs ...string) {
-	c.t.Helper()
-	cmd := reprocess.RecordStep{Kit: c.kit, Pieces: pieces, Step: s}
-	for i := 0; i < len(pairs); i += 2 {
-		cmd.Answers = append(cmd.Answers, reprocess.Answer{Ask: pairs[i], Value: pairs[i+1]})
-	}
-	c.as(c.bench, cmd)
-	c.clock.step(20 * time.Second)
-}
-
 // toBattery brings kit 17 to the step where a new cell goes in.
 func (c *clinic) toBattery() {
 	c.t.Helper()
