@@ -112,7 +112,13 @@ func TestRepairsInABrowser(t *testing.T) {
 		_, err := chromedp.Call(p.ctx, emulation.SetEmulatedMedia,
 			emulation.SetEmulatedMediaParams{Media: media})
 		require.NoError(t, err)
+		if media == "print" { // A4 is 688 px wide between our margins, Letter 941 px high
+			p.width(688, 600)
+			require.LessOrEqual(t, ask[float64](p, "document.querySelector('.page').scrollHeight"), 941.0,
+				"one sheet")
+		}
 		p.shoot("repair-declaration" + name)
+		p.width(360, 740)
 	}
 	p.open("/repairs")
 	see("list")
