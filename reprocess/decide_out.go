@@ -69,7 +69,7 @@ func (h HandOut) loan(c *Case, k *Kit) (Loan, *Problem) {
 		return l, refuse("cell_expiry", "Fit a fresher cell, or plan fewer days.",
 			"The fitted cell is good until %s; this loan ends %s.", Day(until), Day(l.Due))
 	}
-	l.Checks, p = c.checkedOut(k, h.Checks)
+	l.Checks, p = c.checkedOut(k, h.Checks, l.Ward != "")
 	return l, p
 }
 

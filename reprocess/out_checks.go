@@ -13,6 +13,8 @@ type OutAsk struct {
 	Done  string   // the answer yes as a sentence
 	Not   []Reason // why it was not done
 	Phone bool     // only of a kit with a phone
+
+	Wearer bool // only where it goes to a wearer; a ward does it for each of its own
 }
 
 // noteReason wants a note of its own.
@@ -23,11 +25,11 @@ var otherOut = Reason{ID: noteReason, Words: "another reason"}
 // outAsks is the table; rows are only ever added. Source: our own practice, common at
 // counters that lend recorders.
 var outAsks = []OutAsk{
-	{ID: "configured", Words: "Configured for this wearer?", Done: "configured for this wearer",
+	{ID: "configured", Wearer: true, Words: "Configured for this wearer?", Done: "configured for this wearer",
 		Not: []Reason{{ID: "ward", Words: "the ward does it"},
 			{ID: "none", Words: "this model needs none"},
 			{ID: "down", Words: "the system was down"}, otherOut}},
-	{ID: "arrived", Words: "A test recording with the wearer has arrived at the reading place?",
+	{ID: "arrived", Wearer: true, Words: "A test recording with the wearer has arrived at the reading place?",
 		Done: "a test recording with the wearer arrived at the reading place",
 		Not: []Reason{{ID: "ward", Words: "it is put on at the ward"},
 			{ID: "network", Words: "no network here"},
@@ -101,14 +103,19 @@ func (s Settings) Charge() int {
 
 // WantedOut lists what is asked before this kit leaves, with the clinic's figures in the
 // words, and which of it may not be left open.
-func WantedOut(w *World, k *Kit) (asks []OutAsk, must []string) {
+func WantedOut(w *World, k *Kit) (asks []OutAsk, must []string) { return wantedOut(w, k, false) }
+
+// WantedToWard is WantedOut for a kit that a ward keeps: nobody wears it yet.
+func WantedToWard(w *World, k *Kit) (asks []OutAsk, must []string) { return wantedOut(w, k, true) }
+
+func wantedOut(w *World, k *Kit, ward bool) (asks []OutAsk, must []string) {
 	var off []string
 	if c := w.Settings.Counter; c != nil {
 		off, must = c.Off, c.Must
 	}
 	charge := strconv.Itoa(w.Settings.Charge())
 	for _, a := range outAsks {
-		if contains(off, a.ID) || a.Phone && !k.hasPhone(w.Pieces) {
+		if contains(off, a.ID) || a.Wearer && ward || a.Phone && !k.hasPhone(w.Pieces) {
 			continue
 		}
 		a.Words = strings.ReplaceAll(a.Words, "{charge}", charge)
@@ -128,8 +135,18 @@ func (k *Kit) hasPhone(pieces map[string]*Piece) bool {
 
 // AllDone answers yes to everything that is asked of this kit.
 func AllDone(w *World, k *Kit) []OutCheck {
-	var all []OutCheck
 	asks, _ := WantedOut(w, k)
+	return yesTo(asks)
+}
+
+// AllDoneToWard is AllDone for a kit that a ward keeps.
+func AllDoneToWard(w *World, k *Kit) []OutCheck {
+	asks, _ := WantedToWard(w, k)
+	return yesTo(asks)
+}
+
+func yesTo(asks []OutAsk) []OutCheck {
+	var all []OutCheck
 	for _, a := range asks {
 		all = append(all, OutCheck{Ask: a.ID, Answer: OutYes})
 	}
@@ -138,8 +155,8 @@ func AllDone(w *World, k *Kit) []OutCheck {
 
 // checkedOut gives one answer for each ask of the list. Where nothing was answered and nothing
 // is demanded, nothing is kept: an old phone in the outbox knows no list.
-func (c *Case) checkedOut(k *Kit, given []OutCheck) ([]OutCheck, *Problem) {
-	asks, must := WantedOut(c.W, k)
+func (c *Case) checkedOut(k *Kit, given []OutCheck, ward bool) ([]OutCheck, *Problem) {
+	asks, must := wantedOut(c.W, k, ward)
 	var out []OutCheck
 	for _, a := range asks {
 		check := OutCheck{Ask: a.ID, Answer: NotAsked}

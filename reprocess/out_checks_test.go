@@ -176,3 +176,18 @@ func TestWardsAndTheLimitForTelling(t *testing.T) {
 	require.Equal(t, "ext. 2140", ward.Ring)
 	require.Equal(t, "Data protection, ext. 300", c.w.Settings.PrivacyContact())
 }
+
+// A ward is asked only what can be done before somebody wears it.
+func TestAWardIsNotAskedAboutAWearer(t *testing.T) {
+	c := readyKit(t)
+	c.do(c.actor("boss"), SetCounter{Counter{Must: []string{"configured", "slip"},
+		Wards: []Ward{{Name: "Ward 4"}}}})
+	h := HandOut{Kit: "K18", Ward: "Ward 4", Days: 7, Checks: AllDoneToWard(c.w, c.w.Kits["K18"])}
+	require.Equal(t, []OutCheck{{Ask: "phone", Answer: OutYes}, {Ask: "slip", Answer: OutYes}}, h.Checks)
+	h.Checks = AllDone(c.w, c.w.Kits["K18"])
+	c.refused("ask", c.actor("dan"), h)
+	h.Checks = nil
+	c.refused("unchecked", c.actor("dan"), h)
+	h.Checks = AllDoneToWard(c.w, c.w.Kits["K18"])
+	c.do(c.actor("dan"), h)
+}

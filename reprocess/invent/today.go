@@ -102,7 +102,7 @@ func (s *sim) toWard() {
 	s.about(2 * time.Minute)
 	k := s.w.Kits[ready[len(ready)-1]]
 	s.do(s.who(dario), false, reprocess.HandOut{Kit: k.ID, Ward: "Ward 4", Days: 7,
-		Checks: reprocess.AllDone(s.w, k)})
+		Checks: reprocess.AllDoneToWard(s.w, k)})
 }
 
 // stands are where half-done kits of the morning stand still.

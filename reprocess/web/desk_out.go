@@ -43,7 +43,7 @@ func (v *Visit) outPageOf(id string) (*outPage, error) {
 	}
 	p := &outPage{Base: Titled("Who will wear kit " + k.Number + "?"), Number: k.Number,
 		Action: deskAt(id) + "/out", Cell: cellWords(k.Release),
-		List:      v.shortListOf(w, k, "Hand out as answered"),
+		List:      v.shortListOf(w, k, false, "Hand out as answered"),
 		Reference: referenceField(v.Field("reference")),
 		Days:      TextField("days", "Planned days", strconv.Itoa(days)),
 		Due:       TextField("due", "Due back, if not after those days", v.Field("due")),
@@ -125,7 +125,7 @@ func (v *Visit) handOut(kit string) error {
 	if p != nil {
 		return p
 	}
-	checks, err := v.checks(kit)
+	checks, err := v.checks(kit, false)
 	if err != nil {
 		return err
 	}

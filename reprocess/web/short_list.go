@@ -24,8 +24,12 @@ const (
 )
 
 // shortListOf draws the list for a kit, with what was answered.
-func (v *Visit) shortListOf(w *reprocess.World, k *reprocess.Kit, each string) shortList {
+func (v *Visit) shortListOf(w *reprocess.World, k *reprocess.Kit, ward bool,
+	each string) shortList {
 	asks, must := reprocess.WantedOut(w, k)
+	if ward {
+		asks, must = reprocess.WantedToWard(w, k)
+	}
 	s := shortList{Each: each, Open: v.Field("checks") == checksEach,
 		Note: TextField("check_note", "The other reason, in a few words", v.Field("check_note"))}
 	s.Note.Hint = "No names of wearers."
@@ -77,16 +81,21 @@ func (v *Visit) cellsAtOut(w *reprocess.World, k *reprocess.Kit) *Choices {
 }
 
 // checks reads the answers: all done by one tap, or each by itself.
-func (v *Visit) checks(kit string) ([]reprocess.OutCheck, error) {
+func (v *Visit) checks(kit string, ward bool) ([]reprocess.OutCheck, error) {
 	w, err := v.Store().KitWorld(v.Context(), kit)
 	if err != nil {
 		return nil, notKnown(err, "There is no such kit here.")
 	}
+	asks, _ := reprocess.WantedOut(w, w.Kits[kit])
+	done := reprocess.AllDone
+	if ward {
+		asks, _ = reprocess.WantedToWard(w, w.Kits[kit])
+		done = reprocess.AllDoneToWard
+	}
 	if v.Field("checks") == checksAll {
-		return reprocess.AllDone(w, w.Kits[kit]), nil
+		return done(w, w.Kits[kit]), nil
 	}
 	var all []reprocess.OutCheck
-	asks, _ := reprocess.WantedOut(w, w.Kits[kit])
 	for _, a := range asks {
 		c := reprocess.OutCheck{Ask: a.ID, Answer: v.Field("check." + a.ID)}
 		if why, no := strings.CutPrefix(c.Answer, "no "); no {

@@ -121,7 +121,7 @@ func (v *Visit) swapForm(w *reprocess.World, k *reprocess.Kit, to string) (*swap
 		p.AlongDays, p.Along = strconv.Itoa(n), packWords(ow, other, n)
 	}
 	p.Lead, p.Fields = v.askAnyway(other, p.Lead, p.Fields)
-	list := v.shortListOf(ow, other, "Swap as answered")
+	list := v.shortListOf(ow, other, l.ByWard(), "Swap as answered")
 	p.List = &list
 	return p, nil
 }
@@ -171,7 +171,7 @@ func (v *Visit) swap(w *reprocess.World, k *reprocess.Kit, to string) error {
 	if p != nil {
 		return p
 	}
-	checks, err := v.checks(to)
+	checks, err := v.checks(to, w.Loans[k.Loan].ByWard())
 	if err != nil {
 		return err
 	}

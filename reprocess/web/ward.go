@@ -96,7 +96,7 @@ func (v *Visit) toWardPage(w *reprocess.World, k *reprocess.Kit) *wardPage {
 	}
 	due := TextField("due", "Due back, if not after those days", v.Field("due"))
 	days.Keys, days.Required, due.Kind = "numeric", true, "date"
-	list := v.shortListOf(w, k, "Hand it to the ward as answered")
+	list := v.shortListOf(w, k, true, "Hand it to the ward as answered")
 	p.Chips, p.Fields, p.List = []Choices{wards.Pick(v.Field("ward"))}, []Field{days, due}, &list
 	p.Lead = append(p.Lead, "The ward keeps it until that day. Who wears it there is recorded each "+
 		"time; after one wearer it comes back to the bench.")
@@ -140,7 +140,7 @@ func (v *Visit) toWard(kit string) error {
 		return &reprocess.Problem{Code: reprocess.Invalid, Rule: "ward", Text: "No ward is chosen.",
 			Fix: "Choose the ward that keeps it."}
 	}
-	checks, err := v.checks(kit)
+	checks, err := v.checks(kit, true)
 	if err != nil {
 		return err
 	}
