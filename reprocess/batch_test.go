@@ -32,7 +32,7 @@ func stocked(t testT) (c *clinic, order BatchOrder) {
 
 // prepared makes the batch by the plan and gives its container.
 func (c *clinic) prepared(o BatchOrder) *Container {
-	e := c.do(c.actor("ada"), PrepareBatch{BatchOrder: o, InStock: "638.7g", InWater: "224.9 g"})
+	e := c.do(c.actor("ada"), PrepareBatch{BatchOrder: o, InStock: "639.6g", InWater: "233.2 g"})
 	return c.w.Containers[e.Events[1].Event.(ContainerOpened).ID]
 }
 
@@ -153,14 +153,14 @@ func TestBatchesThatAreNotPlanned(t *testing.T) {
 func TestABatchIsWeighedIn(t *testing.T) {
 	c, o := stocked(t)
 	ada := c.actor("ada")
-	for _, x := range [][2]string{{"", "224.9g"}, {"638.7g", ""}, {"638.7", "224.9g"},
-		{"0g", "224.9g"}, {"1,200g", "1g"}} {
+	for _, x := range [][2]string{{"", "233.2g"}, {"639.6g", ""}, {"638.7", "233.2g"},
+		{"0g", "233.2g"}, {"1,200g", "1g"}} {
 		c.refused("plan", ada, PrepareBatch{BatchOrder: o, InStock: x[0], InWater: x[1]})
 	}
 	c.refused("role", c.actor("dan"), PrepareBatch{BatchOrder: o, InStock: "1g", InWater: "1g"})
 	con := c.prepared(o)
-	require.Equal(t, "638.7g", con.Batch.InStock)
-	require.Equal(t, "224.9g", con.Batch.InWater)
+	require.Equal(t, "639.6g", con.Batch.InStock)
+	require.Equal(t, "233.2g", con.Batch.InWater)
 	require.Equal(t, "Ada Bench", con.Batch.Name)
 	require.Equal(t, "95.1..96.9%v/v", con.Batch.Stock)
 	require.True(t, strings.HasSuffix(con.Batch.PlanStock, "g"))
@@ -308,7 +308,7 @@ func TestAConcentrateIsNotUsedAsItIs(t *testing.T) {
 	require.Equal(t, "concentrate", c.suitOf(c.w.Containers[o.From]).Rule)
 }
 
-// 638.7 g of stock and 224.9 g of water are about 75 % v/v; read as 71 it does not fit.
+// By the plan 639.6 g of stock and 233.2 g of water come to 75.0..76.4 % v/v; 71 does not fit.
 func TestReadingAndAmountsAreCompared(t *testing.T) {
 	c, o := stocked(t)
 	con := c.prepared(o)

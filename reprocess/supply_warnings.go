@@ -92,7 +92,7 @@ func (s *stockTaking) lot(l *Lot) {
 	case l.Expiry == "" || l.counted() && s.left(l) == 0:
 		return // nothing printed, or nothing unopened
 	case l.Expiry < s.today:
-		s.say("expired", true, ref, "Take it from the shelf and call it used up.",
+		s.say("expired", false, ref, "Take it from the shelf and call it used up.",
 			"%s expired on %s and is not called used up.", s.w.LotWords(l), Day(l.Expiry))
 	case l.Expiry <= s.today.AddDays(LotSoonDays):
 		s.say("expires_soon", false, ref, "Use it first, and order.", "%s expires on %s.",

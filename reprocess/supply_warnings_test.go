@@ -48,7 +48,7 @@ func TestSupplyWarningsAtTheirDays(t *testing.T) {
 		{"31 days of the lot", func() { lot.Expiry = today.AddDays(31) }, nil},
 		{"30 days of the lot", func() { lot.Expiry = today.AddDays(30) }, []string{"expires_soon"}},
 		{"expired", func() { lot.Expiry = today.AddDays(-1) },
-			[]string{"!expired", "!expired", "!no_container", "!no_container"}},
+			[]string{"!expired", "!no_container", "!no_container", "expired"}},
 		{"used up", func() { lot.Expiry, lot.Ended = today.AddDays(30), c.now.UTC }, nil},
 		{"nothing unopened", func() { lot.Expiry, lot.Count = today.AddDays(20), 1 }, nil},
 		{"one unopened", func() { lot.Expiry, lot.Count = today.AddDays(20), 2 },

@@ -242,10 +242,14 @@ func (v *Visit) warningAsItStands(seq int64, n reprocess.NoteWarning, w *reproce
 		}
 	}
 	p.list("Call: pieces that are out", "None is out.", call...)
+	var touched []ruledLine
 	for _, r := range reprocess.Reach(w, a.LotIDs()...) {
 		if r.Place == reprocess.ReachedOut {
-			p.list("", "", v.reachLine(w, r))
+			touched = append(touched, v.reachLine(w, r))
 		}
+	}
+	if len(a.LotIDs()) > 0 {
+		p.list("Call: kits out that these lots touched", "None is out.", touched...)
 	}
 	if len(open) > 0 {
 		p.list("Not on hold", "", open...)

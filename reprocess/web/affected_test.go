@@ -54,6 +54,8 @@ func TestAMakersList(t *testing.T) {
 	require.Contains(t, ina.body, "Call: pieces that are out")
 	require.Contains(t, ina.body, "all of batch seven", "the kept list forgets nothing")
 	require.Contains(t, ina.body, "Line 3.")
+	require.Contains(t, ina.body, "Call: kits out that these lots touched")
+	require.Contains(t, ina.body, "due 1 Dec 2026")
 	require.NotContains(t, ina.body, "A-1044", "no wearer")
 	require.NotContains(t, ina.body, "Hold these too")
 

@@ -124,7 +124,7 @@ func weighIn(p *officePage, b *reprocess.BatchPlan, value func(string) string) {
 	for _, name := range []string{"product", "stock", "target", "volume"} {
 		f.Kept = append(f.Kept, Kept{name, value(name)})
 	}
-	f.strength("in_stock", "Stock", value("in_stock"), "Weighed, such as 638.7 g, or measured in mL")
+	f.strength("in_stock", "Stock", value("in_stock"), "Weighed, such as 639.6 g, or measured in mL")
 	f.strength("in_water", "Water", value("in_water"), "Weighed or measured, with its unit")
 	sticker := CodeField("code", "Blank sticker, if there is one", value("code"))
 	sticker.Hint = "Scan it, or type its 17 letters; empty: print a label afterwards"

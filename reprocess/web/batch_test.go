@@ -69,16 +69,16 @@ func TestABatchByThePages(t *testing.T) {
 	}
 
 	typed := []string{"product", made, "stock", "lot " + lot, "target", "75%v/v", "volume", "1 L"}
-	b.refused("What went in of water", ask, "/batch", append(typed, "in_stock", "638.7 g",
-		"in_water", "224.9")...)
-	require.Contains(t, b.body, `value="638.7 g"`, "what was typed stays")
+	b.refused("What went in of water", ask, "/batch", append(typed, "in_stock", "639.6 g",
+		"in_water", "233.2")...)
+	require.Contains(t, b.body, `value="639.6 g"`, "what was typed stays")
 	require.Contains(t, b.body, "Measure 788.6 mL of stock")
-	at := b.done(ask, "/batch", append(typed, "in_stock", "638.7 g", "in_water", "224.9 g")...)
+	at := b.done(ask, "/batch", append(typed, "in_stock", "639.6 g", "in_water", "233.2 g")...)
 	require.True(t, strings.HasSuffix(at, "/reading"), at)
 	con := strings.TrimSuffix(at, "/reading")
 	b.get(con)
 	require.Contains(t, b.body, "Nobody has read its strength: it cannot be used yet.")
-	require.Contains(t, b.body, "Went in: 638.7g and 224.9g.")
+	require.Contains(t, b.body, "Went in: 639.6g and 233.2g.")
 	b.get("/supplies")
 	require.Contains(t, b.body, "nobody has read its strength.")
 

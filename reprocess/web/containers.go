@@ -64,7 +64,7 @@ func containerLead(v *Visit, w *reprocess.World, c *reprocess.Container) []strin
 	if c.Proof != "" {
 		lead = append(lead, "The opening day was entered later: "+c.Proof)
 	}
-	if l != nil && l.Expiry != "" {
+	if l != nil && l.Expiry != "" && c.Batch == nil {
 		lead = append(lead, "The lot expires "+reprocess.Day(l.Expiry)+".")
 	}
 	return lead

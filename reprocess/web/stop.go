@@ -42,13 +42,19 @@ func stopAsk(v *Visit, w *reprocess.World, text string) *officePage {
 	rest("Cells and electrodes", func(l *reprocess.Lot) bool {
 		return l.Kind != reprocess.LotDisinfectant
 	})
-	rest("Not open", func(l *reprocess.Lot) bool { return l.Kind == reprocess.LotDisinfectant })
+	past := func(l *reprocess.Lot) bool { return l.Expiry != "" && l.Expiry < v.today() }
+	rest("Not open", func(l *reprocess.Lot) bool {
+		return l.Kind == reprocess.LotDisinfectant && !past(l)
+	})
 	code := CodeField("find", "Or scan its sticker", text)
 	code.Hint = "The 17 letters, the number on the sticker, or the lot number as printed"
 	code.Required, code.Scan = true, ScanSends
 	f := &form{To: "/stop", Act: "Find it", Small: true}
 	f.field(code)
 	p.form(f)
+	rest("Expired, not open", func(l *reprocess.Lot) bool {
+		return l.Kind == reprocess.LotDisinfectant && past(l)
+	})
 	stoppedLots(p, w)
 	if v.entitled(reprocess.ActWarning) {
 		p.list("", "", ruledLine{To: "/affected", Words: "The maker sent a list of serials or lots"},

@@ -86,6 +86,9 @@ func containerLine(w *reprocess.World, c *reprocess.Container, today reprocess.D
 		line.Notes = []string{"Use-by was " + reprocess.Day(day) + ": throw it away."}
 	default:
 		line.Notes = []string{"Use by " + reprocess.Day(day)}
+		if c.Batch != nil {
+			line.Notes = []string{"Prepared here, throw it away after " + reprocess.Day(day)}
+		}
 	}
 	if l := w.Lots[c.Lot]; l != nil && l.Stopped != nil {
 		line.Notes = append(line.Notes, "The lot is stopped: do not use it.")
