@@ -161,4 +161,17 @@ func LinkDue(loan *Loan, days int, now Instant) bool {
 }
 
 // Erasable says why a loan's link may not be erased now, nil when it may.
-func Erasable(w *World, loan *Loan) *Problem { return erasable(w, loan) }
+// The world holds the other loans of its token too.
+func Erasable(w *World, loan *Loan) *Problem {
+	if p := erasable(w, loan); p != nil {
+		return p
+	}
+	for _, l := range w.Loans {
+		if l.Wearer == loan.Wearer && l.Erased == 0 {
+			if p := erasable(w, l); p != nil {
+				return p
+			}
+		}
+	}
+	return nil
+}

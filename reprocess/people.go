@@ -42,6 +42,7 @@ type Person struct {
 	Roles       []Role       `json:"roles"`
 	Competences []Competence `json:"competences,omitempty"`
 	Left        Date         `json:"left,omitempty"`
+	Pass        bool         `json:"pass,omitempty"` // an inspector's: reads until Left, never acts
 
 	Supervised []Supervised `json:"supervised,omitempty"` // counted by the fold alone
 }

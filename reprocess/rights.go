@@ -156,6 +156,8 @@ var rights = []Right{
 	{ActFinding, "write down a finding", everyone, false},
 	{ActFindingMove, "give a finding another owner or day", judges, false},
 	{ActFindingClose, "close a finding", everyone, false},
+	{ActPass, "give an inspector a pass to read", boss, true},
+	{ActPassEnd, "end a pass", boss, false},
 	{ActEraseWearer, "erase a wearer reference", boss, true},
 	{ActRetention, "set how long wearer references are kept", boss, true},
 	{ActLegalHold, "set a legal hold", boss, true},
@@ -195,6 +197,10 @@ func may(c *Case, a Act) *Problem {
 	case !p.Has(right.Roles...):
 		return &Problem{Code: Forbidden, Rule: "role",
 			Text: p.Name + " may not " + right.Words + ".", Fix: "Ask " + roleList(right.Roles) + "."}
+	case onlyReads(p, a):
+		return &Problem{Code: Forbidden, Rule: "read_only",
+			Text: "A pass reads the record and changes nothing.",
+			Fix:  "Ask a supervisor to do it."}
 	case right.Signed && !c.Actor.Signed:
 		return &Problem{Code: Forbidden, Rule: "signature",
 			Text: "This has to be signed.", Fix: "Enter your own secret and try again."}

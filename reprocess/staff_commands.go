@@ -73,6 +73,10 @@ func (s SetPerson) decide(c *Case) *Problem {
 	if p != nil {
 		return p
 	}
+	if old := c.W.People[s.Person.ID]; old != nil && old.Pass || s.Person.Pass {
+		return refuse("is_pass", "Give a pass or end it on the page of passes.",
+			"A pass is not changed like one of the staff.")
+	}
 	person.Supervised = nil // counted from the cycles, never told
 	if id := c.skipsSignOff(&person); id != "" {
 		return refuse("sign_off", "Sign them off instead, after enough supervised cycles.",

@@ -135,3 +135,16 @@ func (s *Store) eraseAgain(ctx context.Context) (erased int, err error) {
 	}
 	return erased, nil
 }
+
+// LoanWorld is a loan with its kit and with every other loan of the same token.
+func (s *Store) LoanWorld(ctx context.Context, id string) (*reprocess.World, error) {
+	return s.snapshot(ctx, func(l *loader) error {
+		if err := l.ensure(ctx, refTo(reprocess.TableLoan, id)...); err != nil {
+			return err
+		}
+		if x := l.w.Loans[id]; x != nil && x.Wearer != "" {
+			return l.where(ctx, reprocess.TableLoan, "wearer = ?", []any{x.Wearer})
+		}
+		return nil
+	})
+}

@@ -95,6 +95,7 @@ func routes() []Route {
 		counterRows(),
 		benchRows(),
 		officeRoutes(),
+		keepRoutes(),
 		paperRoutes(),
 		supplyRoutes(),
 		reckonRoutes(), claimRoutes(), trailRoutes(),

@@ -15,7 +15,8 @@ func settingsPage(s reprocess.Settings) *officePage {
 		ruledLine{To: "/settings/day", Words: "How the day goes"},
 		ruledLine{To: "/staff", Words: "Staff and phones"},
 		ruledLine{To: "/settings/counter", Words: "Counter: short list, wards, losses"},
-		ruledLine{To: "/settings/recordings", Words: "Test recordings and kept files"})
+		ruledLine{To: "/settings/recordings", Words: "Test recordings and kept files"},
+		ruledLine{To: "/retention", Words: "Wearer references: how long, legal holds"})
 	f := &form{To: "/settings", Act: "Keep these settings"}
 	f.text("clinic", "Name of the clinic, on slips", s.Clinic, "Up to 60 characters")
 	f.text("label_line", "Line on labels", s.LabelLine,

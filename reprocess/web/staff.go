@@ -57,6 +57,9 @@ func showStaff(v *Visit) error {
 	}
 	var rows, gone []ruledLine
 	for _, who := range peopleOf(w, v.today()) {
+		if who.Pass {
+			continue // they stand on the page of passes
+		}
 		line := ruledLine{To: "/staff/" + who.ID, Words: who.Name,
 			Notes: []string{rolesWords(who.Roles)}}
 		switch {
@@ -75,6 +78,7 @@ func showStaff(v *Visit) error {
 	}
 	p.act("/staff/new", "Add somebody")
 	p.act("/phones", "Phones and stations")
+	p.act("/passes", "Passes for inspectors")
 	p.act("/staff/rights", "Who may do what")
 	return v.Show(p)
 }
