@@ -4,12 +4,13 @@ import "slices"
 
 // exportKinds are the ways a part of the record leaves: files, the printed list, and a sample
 // that somebody draws to read, whose seed stands in the scope.
-var exportKinds = []string{"csv", "ndjson", "fhir", "evidence", "print", "sample"}
+var exportKinds = []string{"csv", "ndjson", "fhir", "evidence", "print", "sample",
+	"report", "device"}
 
 // RecordExport is wanting to take a copy of a part of the record away. It stands before the
 // first byte leaves; the entry says what was chosen, so that an auditor sees who took what.
 type RecordExport struct {
-	Format string `json:"format"`          // csv, ndjson, fhir, evidence, print, sample
+	Format string `json:"format"`          // csv, ndjson, fhir, evidence, print, sample, report, device
 	Table  string `json:"table,omitempty"` // of csv: entries or cycles
 	Scope  string `json:"scope"`           // what was chosen, in words
 	Size   int64  `json:"size"`            // entries there were to choose from

@@ -127,3 +127,10 @@ func TestNiceTops(t *testing.T) {
 		require.InDelta(t, want, niceTop(v), 1e-12, v)
 	}
 }
+
+func TestFigures(t *testing.T) {
+	for v, want := range map[float64]string{0: "0", 0.4: "0.4", 0.456: "0.46", 9.99: "9.99", 10: "10",
+		9.999: "10", 10.04: "10", 99.96: "100", 100: "100", 1200: "1200", 3: "3", -0.5: "-0.5"} {
+		require.Equal(t, want, Figure(v), v)
+	}
+}

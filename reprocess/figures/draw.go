@@ -91,7 +91,11 @@ func niceTop(v float64) float64 {
 	return 10 * unit
 }
 
-// Figure writes a value with at most one decimal.
+// Figure writes a value with one decimal, below 10 with two, without zeros at the end.
 func Figure(v float64) string {
-	return strings.TrimSuffix(fmt.Sprintf("%.1f", v), ".0")
+	text := fmt.Sprintf("%.1f", v)
+	if math.Abs(v) < 9.995 {
+		text = fmt.Sprintf("%.2f", v)
+	}
+	return strings.TrimSuffix(strings.TrimRight(text, "0"), ".")
 }

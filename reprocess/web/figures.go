@@ -20,6 +20,20 @@ func figuresRoutes() []Route {
 		{Method: get, Path: "/figures/year", Who: readsFigures, Page: "figures-year",
 			Sample: sampleYear, Handle: showYear},
 		{Method: get, Path: "/figures/year/file", Who: readsFigures, Handle: yearFile},
+		{Method: get, Path: "/figures/report", Who: acts(reprocess.ActExport), Page: "figures-report",
+			Sample: sampleReport, Handle: showReport},
+		{Method: post, Path: "/figures/report", Who: acts(reprocess.ActExport), Page: "figures-report",
+			Sample: sampleReport, Handle: takeReport},
+		{Method: get, Path: "/figures/report/:seq/report.pdf", Who: acts(reprocess.ActExport),
+			Handle: reportFile},
+		{Method: get, Path: "/kit/:id/papers", Who: paperWho(), Page: "kit-papers", Sample: samplePapers,
+			Handle: showPapers},
+		{Method: post, Path: "/kit/:id/papers", Who: acts(reprocess.ActExport), Page: "kit-papers",
+			Sample: samplePapers, Handle: takeDeviceRecord},
+		{Method: get, Path: "/kit/:id/papers/:seq/record.pdf", Who: acts(reprocess.ActExport),
+			Handle: deviceRecordFile},
+		{Method: get, Path: "/kit/:id/papers/:seq/declaration.pdf", Who: paperWho(),
+			Handle: declarationFile},
 	}
 }
 
@@ -153,6 +167,12 @@ func figureLinks(k figureKeys, c figures.Choice, takes bool) []link {
 	year := strconv.Itoa(figures.MonthOf(min(c.To-1, c.Now), c.Zone).Year)
 	links := []link{{To: trailFilter{}.address("/figures/year", "year", year, "model", k.Model),
 		Words: "The year in figures", Note: "Hand-outs, days worn, waiting, lots; to print or as CSV"}}
+	if takes {
+		links = append(links, link{To: trailFilter{}.address("/figures/report", "from",
+			figures.MonthOf(c.From, c.Zone).String(), "to", figures.MonthOf(c.To-1, c.Zone).String(),
+			"model", k.Model), Words: "Audit report on paper",
+			Note: "Figures, deviations, sample and checkpoint, as PDF"})
+	}
 	return links
 }
 

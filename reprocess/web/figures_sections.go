@@ -169,6 +169,8 @@ func pieceTitle(w *reprocess.World, id string) string {
 
 // chartView is a chart as paths of one drawing, with its table.
 type chartView struct {
+	chart figures.Chart // for paper
+
 	Title, Says, Told string
 	Box               string // of the view, empty: there is no drawing
 	Data, Limits      string
@@ -192,7 +194,7 @@ func chartsOf(all ...figures.Chart) []chartView {
 // viewChart turns a chart into paths; the dots are drawn as small filled squares, a signal as
 // an empty square round its dot.
 func viewChart(c figures.Chart) chartView {
-	v := chartView{Title: c.Title, Says: c.Says, Table: chartTable(c)}
+	v := chartView{chart: c, Title: c.Title, Says: c.Says, Table: chartTable(c)}
 	d, ok := c.Draw()
 	if !ok {
 		return v

@@ -253,7 +253,8 @@ func exportedWords(ev reprocess.Exported) string {
 		return "Sample drawn: " + ev.Scope
 	}
 	what := map[string]string{"csv": "Table of " + ev.Table, "ndjson": "Entries, line by line,",
-		"fhir": "FHIR file", "evidence": "Evidence file", "print": "Printed list"}[ev.Format]
+		"fhir": "FHIR file", "evidence": "Evidence file", "print": "Printed list",
+		"report": "Audit report", "device": "Device record"}[ev.Format]
 	return what + " taken out: " + ev.Scope
 }
 
