@@ -147,6 +147,9 @@ func (r Return) checked() (Return, *Problem) {
 	if p := checkFlags(r.Flags); p != nil {
 		return r, p
 	}
+	if p := r.checkLeft(); p != nil {
+		return r, p
+	}
 	r.Custody, r.Paper = "", nil // both are found out here
 	var p *Problem
 	if r.Place, p = clean("Place", r.Place, 40); p != nil {

@@ -222,6 +222,7 @@ type Return struct {
 	Place   string   `json:"place,omitempty"`
 	Custody string   `json:"custody,omitempty"` // "unknown" for lost and found
 	Note    string   `json:"note,omitempty"`
+	Left    string   `json:"left,omitempty"`  // of single-use parts: "discarded", "none", "not_asked"
 	Worn    string   `json:"worn,omitempty"`  // of a ward: by how many since; "unknown", "not_asked"
 	Paper   *Paper   `json:"paper,omitempty"` // entered later, from paper
 }

@@ -27,6 +27,7 @@ type backForm struct {
 	Carried        string  // precautions told at hand-out
 	Told, Flags    Choices // precautions told now
 	Came, Parts    Choices
+	Left           *Choices // single-use parts left over
 	Parcel         Choices
 	Note           Field
 	Open           bool // everything is unfolded
@@ -83,6 +84,7 @@ func (v *Visit) backFormOf(w *reprocess.World, k *reprocess.Kit) (*backForm, err
 	}
 	f.Came = cameChoices(w, k, v.Fields("came"), posted)
 	f.Parts = partChoices(w, k).Pick(v.Fields("part")...)
+	f.Left = leftChoices(w, k, v.Field("left"))
 	return f, nil
 }
 
@@ -183,7 +185,7 @@ func cameChoices(w *reprocess.World, k *reprocess.Kit, came []string, posted boo
 
 // partChoices are the unlabelled parts that travel with the pieces.
 func partChoices(w *reprocess.World, k *reprocess.Kit) Choices {
-	c := Choices{Name: "part", Legend: "What is missing?", Many: true}
+	c := Choices{Name: "part", Legend: "Tap what is missing", Many: true}
 	for _, id := range k.Pieces {
 		p := w.Pieces[id]
 		if p == nil || w.Models[p.Model] == nil {
@@ -245,7 +247,8 @@ func (v *Visit) takeBackCommand() (reprocess.TakeBack, *reprocess.Problem) {
 	cmd := reprocess.TakeBack{Kit: v.Param("kit"), Came: v.Fields("came"),
 		Opened: v.Field("parcel") == "opened",
 		Return: reprocess.Return{Skin: v.Field("skin"), Fault: v.Field("fault"),
-			Missing: v.Field("missing"), Parts: v.Fields("part"), Flags: flags,
+			Missing: v.Field("missing"), Parts: v.Fields("part"), Left: v.Field("left"),
+			Flags: flags,
 			Place: v.Field("place"), Note: v.Field("note"), Worn: v.Field("worn")}}
 	if cmd.Return.Place == "" {
 		cmd.Return.Place = dirtyBox

@@ -1,6 +1,8 @@
 package web
 
 import (
+	"strings"
+
 	"slices"
 
 	"handback/reprocess"
@@ -73,6 +75,12 @@ func receiptOf(w *reprocess.World, k *reprocess.Kit, e *reprocess.Entry,
 			{"Skin trouble", answerWords[back.Return.Skin]},
 			{"Fault", answerWords[back.Return.Fault]},
 			{"Anything missing", answerWords[back.Return.Missing]}}
+		if len(back.Return.Parts) > 0 {
+			p.Lines = append(p.Lines, Term{"Missing", strings.Join(back.Return.Parts, ", ")})
+		}
+		if back.Return.Left != "" {
+			p.Lines = append(p.Lines, Term{"Single-use parts", leftOverWords[back.Return.Left]})
+		}
 		if back.Return.Worn != "" {
 			p.Lines = append(p.Lines, Term{"On the ward", upper(wornWords(back.Return.Worn)) + "."})
 		}
