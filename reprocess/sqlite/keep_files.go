@@ -58,7 +58,10 @@ func (s *Store) RemoveOldFiles(ctx context.Context, actor reprocess.Actor) (int,
 			return removed, err
 		}
 		since := w.Settings.KeptSince(s.Now())
-		due := book.Due(since)
+		due, err := s.unheld(ctx, book.Due(since), book, reprocess.LegalHolds(w))
+		if err != nil {
+			return removed, err
+		}
 		if len(due) == 0 {
 			return removed, s.sweepRemoved(book)
 		}
