@@ -50,6 +50,7 @@ var copyForms = []struct{ value, format, table, words, note string }{
 	{"ndjson", "ndjson", "", "The entries as they were hashed", "NDJSON, one line for each"},
 	{"evidence", "evidence", "", "Evidence file",
 		"Can be checked without this server; knows period and kit only"},
+	{"fhir", "fhir", "", "FHIR bundle", "R4, JSON, for other systems; knows period and kit only"},
 	{"print", "print", "", "A list on paper", "A4 or Letter, two thousand entries at most"},
 }
 
@@ -155,7 +156,8 @@ func (v *Visit) copyFits(w *reprocess.World, f trailFilter, cmd reprocess.Record
 			Text: fmt.Sprintf("%s do not go on paper well; %d do.", entriesOf(n), mostPrinted),
 			Fix:  "Choose fewer, or take the table."}
 	}
-	if cmd.Table != "cycles" && cmd.Format != export.FormatEvidence {
+	if cmd.Table != "cycles" && cmd.Format != export.FormatEvidence &&
+		cmd.Format != export.FormatFHIR {
 		return nil
 	}
 	_, more, err := v.choice(w, f)
@@ -205,8 +207,10 @@ func (v *Visit) ticket() (*copyTicket, error) {
 
 // name is the name of the file; the entry's number makes it one of a kind.
 func (t *copyTicket) name() string {
-	what := map[string]string{"csv": t.event.Table, "ndjson": "entries", "evidence": "evidence"}
-	ending := map[string]string{"csv": "csv", "ndjson": "ndjson", "evidence": "zip"}
+	what := map[string]string{"csv": t.event.Table, "ndjson": "entries", "evidence": "evidence",
+		"fhir": "fhir"}
+	ending := map[string]string{"csv": "csv", "ndjson": "ndjson", "evidence": "zip",
+		"fhir": "json"}
 	return fmt.Sprintf("%s-%s-%d.%s", what[t.event.Format], reprocess.DateIn(t.at, nil), t.seq,
 		ending[t.event.Format])
 }
@@ -233,7 +237,8 @@ func sendCopy(v *Visit) error {
 		return err
 	}
 	kinds := map[string]string{"csv": "text/csv; charset=utf-8",
-		"ndjson": "application/x-ndjson", "evidence": "application/zip"}
+		"ndjson": "application/x-ndjson", "evidence": "application/zip",
+		"fhir": "application/fhir+json"}
 	kind, ok := kinds[t.event.Format]
 	if !ok {
 		return notFound("file")
@@ -277,6 +282,10 @@ func (v *Visit) writer(t *copyTicket) (func(io.Writer) error, error) {
 			_, err := export.WriteNDJSON(w, entries, choice)
 			return err
 		}
+		if event.Format == export.FormatFHIR {
+			_, err := export.WriteFHIR(w, store.Origin(), entries, choice)
+			return err
+		}
 		_, err := export.WriteCSV(w, export.Table(event.Table), entries, choice)
 		return err
 	}, nil
@@ -284,7 +293,7 @@ func (v *Visit) writer(t *copyTicket) (func(io.Writer) error, error) {
 
 // fileChoice is what the file holds: entries by their numbers, cycles by period and kit.
 func (v *Visit) fileChoice(t *copyTicket) (c export.Choice, err error) {
-	if t.event.Table == string(export.TableCycles) {
+	if t.event.Table == string(export.TableCycles) || t.event.Format == export.FormatFHIR {
 		c, _, err = v.choice(t.w, t.f)
 		return c, err
 	}

@@ -40,6 +40,18 @@ func TestLinesOfEverything(t *testing.T) {
 	}
 }
 
+// The bundle holds what the writer's own tests check against the schema of HL7.
+func TestFHIRFromThePage(t *testing.T) {
+	c := newClinic(t)
+	c.release()
+	b := c.auditor()
+	b.get(fileOf(t, b, "fhir", "kit", "17"))
+	require.Equal(t, "application/fhir+json", b.header.Get("Content-Type"))
+	require.True(t, strings.HasPrefix(b.body, `{"resourceType":"Bundle"`))
+	require.Contains(t, b.body, `"AuditEvent"`)
+	require.True(t, strings.HasSuffix(b.body, "]}\n"), "whole")
+}
+
 func TestTableOfCycles(t *testing.T) {
 	c := newClinic(t)
 	c.release()
