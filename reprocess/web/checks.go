@@ -46,6 +46,7 @@ func showTechnical(v *Visit) error {
 			Notes: []string{sentence(s.Words())}})
 	}
 	p.list(fmt.Sprintf("Within %d days", days), "None.", rows...)
+	p.list("Campaigns", "None is running.", campaignLines(w)...)
 	f := &form{To: "/checks", Act: "Show", Get: true, Small: true}
 	f.number("days", "Within so many days", days, "Up to 400")
 	p.form(f)
@@ -56,6 +57,9 @@ func showTechnical(v *Visit) error {
 				Notes: []string{count(len(m.Checks), "check", "checks")}})
 		}
 		p.list("What each model needs", "No model is described yet.", models...)
+	}
+	if v.entitled(reprocess.ActCampaign) {
+		p.act("/campaigns/new", "Begin a campaign")
 	}
 	return v.Show(p)
 }
@@ -90,7 +94,7 @@ func showPieceChecks(v *Visit) error {
 }
 
 func (v *Visit) technicalPage(w *reprocess.World, piece *reprocess.Piece) *officePage {
-	p := titledOffice("Which checks has " + checkedPiece(piece, w.Kits[piece.Kit]) + "?")
+	p := titledOffice("How is " + checkedPiece(piece, w.Kits[piece.Kit]) + " looked after?")
 	all := w.Checks(piece, v.today())
 	var rows []ruledLine
 	for _, s := range all {
@@ -99,6 +103,10 @@ func (v *Visit) technicalPage(w *reprocess.World, piece *reprocess.Piece) *offic
 	p.list("", "No technical check is listed for this model.", rows...)
 	if len(all) > 0 && v.entitled(reprocess.ActCheck) {
 		p.form(v.checkForm(piece, all))
+	}
+	p.list("What runs on it", "Nobody has read a version off it.", versionLines(w, piece, v.Now)...)
+	if v.entitled(reprocess.ActVersion) {
+		p.form(v.versionForm(piece))
 	}
 	if piece.Kit != "" {
 		p.act(kitURL(piece.Kit), "Back to the kit")
@@ -315,13 +323,26 @@ func setCheckPolicy(v *Visit) error {
 	return v.Went("/checks", "Kept: "+checkPolicy(s)+".")
 }
 
-// technicalLinks lead to the checks of each piece whose model has any.
+// technicalLinks lead to the checks and versions of each piece, and to what a campaign wants.
 func (x *view) technicalLinks() []link {
 	var all []link
 	for _, t := range x.tracks {
-		if m := x.w.Models[t.Piece.Model]; m != nil && len(m.Checks) > 0 {
-			all = append(all, link{To: "/checks/" + t.Piece.ID,
-				Words: "Technical checks of the " + string(t.Piece.Kind)})
+		for _, c := range x.w.CampaignsOf(t.Piece) {
+			all = append(all, link{To: "/campaigns/" + c.ID + "?kit=" + x.k.ID, Words: "Campaign for the " +
+				string(t.Piece.Kind) + ": " + c.Name})
+		}
+		all = append(all, link{To: "/checks/" + t.Piece.ID,
+			Words: "Checks and versions of the " + string(t.Piece.Kind)})
+	}
+	return all
+}
+
+// campaignTold says at the bench what a campaign still wants of a group.
+func (x *view) campaignTold(g group) []string {
+	var all []string
+	for _, t := range g.tracks {
+		for _, c := range x.w.CampaignsOf(t.Piece) {
+			all = append(all, "Campaign for the "+string(t.Piece.Kind)+", not done yet: "+c.Name+".")
 		}
 	}
 	return all

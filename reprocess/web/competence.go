@@ -45,6 +45,9 @@ func competenceLines(v *Visit, w *reprocess.World, who *reprocess.Person) []rule
 		line := ruledLine{Words: procedureName(w, c.Procedure),
 			Notes: []string{"from " + reprocess.Day(c.From) + ", " + until,
 				standingWords[alone.Competence(c.Procedure, v.today())]}}
+		if c.Name != "" {
+			line.Notes = append(line.Notes, "signed off by "+c.Name)
+		}
 		if c.Until == "" || c.Until > v.today() {
 			line.Taps = []tap{{To: "/staff/" + who.ID + "/competence-end", Words: "Ends today",
 				Kept: []Kept{{"procedure", c.Procedure}, {"from", string(c.From)}}}}

@@ -55,8 +55,14 @@ func (c *clinic) toDrying() {
 // toRelease brings the kit to just before its release.
 func (c *clinic) toRelease() {
 	c.t.Helper()
-	both, rec, phone := []string{c.recorder, c.phone}, []string{c.recorder}, []string{c.phone}
 	c.toDrying()
+	c.afterWet()
+}
+
+// afterWet brings a disinfected kit to just before its release.
+func (c *clinic) afterWet() {
+	c.t.Helper()
+	both, rec, phone := []string{c.recorder, c.phone}, []string{c.recorder}, []string{c.phone}
 	c.step(both, reprocess.StepDrying, "dry", "yes")
 	c.step(both, reprocess.StepInspection, "sound", "yes")
 	c.step(rec, reprocess.StepBattery, "cell", c.cells, "latched", "yes")

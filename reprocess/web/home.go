@@ -1,14 +1,23 @@
 package web
 
 // homePage is the list of the places of one's roles, each as its question. Base has them.
-type homePage struct{ Base }
+type homePage struct {
+	Base
+	Told []string // what ends soon
+}
 
 func home(v *Visit) error {
-	return v.Show(homePageOf(v.Person.Name))
+	p := homePageOf(v.Person.Name)
+	w, err := v.setUp()
+	if err != nil {
+		return err
+	}
+	p.Told = endingWords(w, v.Person, v.today())
+	return v.Show(p)
 }
 
 func homePageOf(name string) *homePage {
-	p := &homePage{Titled("What do you want to do, " + name + "?")}
+	p := &homePage{Base: Titled("What do you want to do, " + name + "?")}
 	p.PlacesShown = true
 	return p
 }

@@ -102,6 +102,9 @@ func (x *view) historyRow(e *reprocess.Entry, undone bool) historyRow {
 	if e.Signed {
 		r.Who += ", signed"
 	}
+	if e.Second != "" {
+		r.Who += ", and " + nameIn(x.w, e.Second) + " beside"
+	}
 	r.Pictures = x.pictures(e)
 	if e.Refusal != nil {
 		r.Refused = "Refused: " + e.Refusal.Text

@@ -20,6 +20,9 @@ type releasePage struct {
 	Place      Field
 	Known      []string // places used before
 	Secret     Field
+
+	Second       *Choices // who could sign beside, where only that is missing
+	SecondSecret Field
 }
 
 // signedPiece is one piece as it is signed.
@@ -42,7 +45,9 @@ func showRelease(v *Visit) error {
 
 // releasePageOf adds the places that the clinic has used before.
 func (v *Visit) releasePageOf(x *view) *releasePage {
-	p := x.releasePage(reprocess.GateOpen(x.w, x.k, v.Actor(), v.Now))
+	why := reprocess.GateOpen(x.w, x.k, v.Actor(), v.Now)
+	p := x.releasePage(why)
+	p.askSecond(x, why)
 	p.Place = whereTo(v.Field("place"))
 	if places, err := v.Store().Places(v.Context()); err == nil { // only a help for typing
 		p.Known = withPlace(places)[1:] // a released kit does not go to the dirty box
@@ -64,6 +69,9 @@ func releaseKit(v *Visit) error {
 		return err
 	}
 	actor, err := v.Sign()
+	if err == nil {
+		actor, err = v.signBeside(actor)
+	}
 	if err == nil {
 		_, err = v.DoAs(reprocess.ReleaseKit{Kit: x.k.ID,
 			Place: v.Field("place")}, actor)

@@ -20,7 +20,7 @@ func paperRoutes() []Route {
 		office(get, "/kit/:id/paper", enter, showKitPaper),
 		office(post, "/kit/:id/paper", enter, enterKitPaper),
 		sheet,
-	}, technicalRoutes())
+	}, technicalRoutes(), campaignRoutes(), competenceRoutes())
 }
 
 // technicalRoutes are the rows of technical checks.
@@ -34,8 +34,29 @@ func technicalRoutes() []Route {
 		office(post, "/checks/policy", acts(reprocess.ActSettings), setCheckPolicy),
 		office(get, "/checks/:piece", acts(reprocess.ActCheck, reprocess.ActStep), showPieceChecks),
 		record,
+		office(post, "/checks/:piece/version", acts(reprocess.ActVersion), setVersion),
 		office(get, "/models/:id/checks", list, showModelChecks),
 		office(post, "/models/:id/checks", list, addModelCheck),
 		office(post, "/models/:id/check-end", list, endModelCheck),
+	}
+}
+
+// campaignRoutes are the rows of campaigns.
+func campaignRoutes() []Route {
+	begin, mark := acts(reprocess.ActCampaign), acts(reprocess.ActCampaignMark)
+	return []Route{
+		office(get, "/campaigns/new", begin, showNewCampaign),
+		office(post, "/campaigns", begin, beginCampaign),
+		office(get, "/campaigns/:id", mark, showCampaign),
+		office(post, "/campaigns/:id/done", mark, markCampaign),
+		office(post, "/campaigns/:id/end", begin, endCampaign),
+	}
+}
+
+// competenceRoutes are the rows of who may carry out what.
+func competenceRoutes() []Route {
+	return []Route{
+		{Method: get, Path: "/competence", Who: only(reprocess.RoleSupervisor, reprocess.RoleAuditor, reprocess.RoleInfection), Page: "staff-matrix", Sample: sampleMatrix, Handle: showMatrix, Place: "Competence", Question: "Who may carry out which procedure?"},
+		office(post, "/staff/:id/sign-off", acts(reprocess.ActSignOff), signOff),
 	}
 }

@@ -33,6 +33,8 @@ func settingsPage(s reprocess.Settings) *officePage {
 		"Up to 100; empty means 50")
 	f.number("target_hours", "Hours from return to release that you aim at", s.TargetHours,
 		"Up to 720; empty means no target")
+	f.number("supervised", "Supervised cycles before somebody is signed off", s.Supervised,
+		"Up to 99; empty means 3")
 	f.tick("public_page", "A label scanned by somebody who is not signed in",
 		"Also say released or not, and the time; without this only whom to call", s.PublicPage)
 	p.form(f)
@@ -58,6 +60,7 @@ func setSettings(v *Visit) error {
 	s.IdleMin = t.whole("idle_min", "Minutes without a tap")
 	s.MinCharge = t.whole("min_charge", "Charge")
 	s.TargetHours = t.whole("target_hours", "Hours from return to release")
+	s.Supervised = t.whole("supervised", "Supervised cycles")
 	s.PublicPage = t.yes("public_page")
 	if err := t.err(); err != nil {
 		return v.Refuse(err, settingsPage(s))

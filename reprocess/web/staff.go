@@ -70,6 +70,7 @@ func showStaff(v *Visit) error {
 		case w.Secrets[who.ID] == "":
 			line.Notes = append(line.Notes, "has no secret yet: cannot sign in")
 		}
+		line.Notes = append(line.Notes, endingWords(w, who, v.today())...)
 		rows = append(rows, line)
 	}
 	p.list("Here", "Nobody.", rows...)
@@ -79,6 +80,7 @@ func showStaff(v *Visit) error {
 	p.act("/staff/new", "Add somebody")
 	p.act("/phones", "Phones and stations")
 	p.act("/passes", "Passes for inspectors")
+	p.act("/competence", "Who may carry out which procedure")
 	p.act("/staff/rights", "Who may do what")
 	return v.Show(p)
 }
@@ -193,6 +195,9 @@ func (v *Visit) personPage(w *reprocess.World, who reprocess.Person) *officePage
 	p.list("", "", ruledLine{To: "/staff/" + who.ID + "/secret", Words: "One-time code for a secret",
 		Notes: []string{secret}})
 	p.list("Competent for", "Nothing yet.", competenceLines(v, w, &who)...)
+	if f := signOffForm(w, &who, v); f != nil {
+		p.form(f)
+	}
 	p.form(competenceForm(w, &who, v.today()))
 	p.form(personForm(who))
 	return p
