@@ -210,7 +210,9 @@ func (x *view) ask(p *kitPage, g group) {
 	if g.step.ID == reprocess.StepReceipt {
 		p.Told = append(p.Told, checkWords(x.w, x.k, x.v.Now)...)
 	}
-	p.Told = append(p.Told, x.campaignTold(g)...)
+	if g.step.ID == reprocess.StepReceipt || g.step.ID == reprocess.StepFunction {
+		p.Told = append(p.Told, x.campaignTold(g)...)
+	}
 	switch {
 	case g.step.ID == reprocess.StepRelease:
 		x.lead(p, false)

@@ -154,9 +154,9 @@ func showSheet(v *Visit) error {
 func (x *view) sheet(own bool) *sheetPage {
 	number := ""
 	if own {
-		number = " " + x.k.Number
+		number = ": kit " + x.k.Number
 	}
-	p := &sheetPage{Base: Titled("Bench sheet: kit" + number),
+	p := &sheetPage{Base: Titled("Bench sheet" + number),
 		AsOf: reprocess.Clock(x.v.Now.UTC, x.v.Now.Zone), Counts: x.paperCounts()}
 	if !own {
 		p.Facts = append(p.Facts, fact{"Kit", ""})

@@ -209,7 +209,7 @@ func TestWhatIsPrintedBeforehand(t *testing.T) {
 	b.get("/paper/sheet/" + c.kit)
 	for _, step := range reprocess.Steps() {
 		if step.ID != reprocess.StepRelease {
-			require.Contains(t, b.body, ">"+step.Words+"<", "%s", step.ID)
+			require.Contains(t, b.body, "<strong>"+step.Words+"</strong>", "%s", step.ID)
 		}
 	}
 	require.Contains(t, b.body, "Wet from, with seconds")
