@@ -154,6 +154,8 @@ func (w *World) applyCycle(e *Entry, event Event) bool {
 		w.record(e, v)
 	case Undone:
 		w.undo(e, v)
+	case RecordCorrected:
+		w.correct(e, v)
 	default:
 		return false
 	}

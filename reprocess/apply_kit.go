@@ -108,6 +108,7 @@ func (w *World) takeBack(e *Entry, v TakenBack) {
 		// A retired piece that turns up again is here, but stays retired.
 		if p := w.Pieces[id]; p == nil || p.State != Retired {
 			w.setState(id, Returned)
+			w.changePiece(id, func(p *Piece) { p.OnReturn = "" })
 		}
 	}
 	k := w.Kits[v.Kit]
@@ -251,6 +252,7 @@ func (w *World) standing(p *Piece) State {
 func (w *World) movePiece(e *Entry, v PieceMoved) {
 	w.breakOff(e, v.Piece)
 	w.setState(v.Piece, v.State)
+	w.changePiece(v.Piece, func(p *Piece) { p.OnReturn = v.OnReturn })
 	if p := w.Pieces[v.Piece]; p != nil {
 		w.changeKit(p.Kit, func(k *Kit) {
 			k.Release, k.Since = nil, e.At

@@ -67,6 +67,10 @@ type Record struct {
 	Paper     *Paper     `json:"paper,omitempty"`    // what the sheet says; with Late only
 	Undone    bool       `json:"undone,omitempty"`
 	Test      *Test      `json:"test,omitempty"` // evidence of a function test
+
+	// Of a corrected record: the entry whose record it supersedes, and who corrected.
+	Supersedes  int64  `json:"supersedes,omitempty"`
+	CorrectedBy string `json:"corrected_by,omitempty"`
 }
 
 // Answer is one question answered; Effect is kept so that the verdict of that day stands.

@@ -118,6 +118,7 @@ func (t TakeBack) after(c *Case, k *Kit, e TakenBack) {
 			c.emit(Held{Piece: id, Grade: GradeInfection, Reason: "stop_flag"})
 		}
 	}
+	c.backFromRecall(e.Came)
 	if e.Return.Fault == "yes" {
 		c.emit(WaitingSet{Kit: k.ID, Reason: "technician"})
 	}

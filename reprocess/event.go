@@ -211,6 +211,9 @@ type (
 		Piece  string `json:"piece"`
 		State  State  `json:"state"`
 		Reason string `json:"reason"`
+
+		LookBack int64  `json:"look_back,omitempty"` // entry of the look-back that named it
+		OnReturn string `json:"on_return,omitempty"` // why it goes on hold when it comes back
 	}
 )
 
@@ -316,7 +319,7 @@ var eventReaders = map[string]reader{
 	"foreign_item": read[ForeignItem], "parcel_opened": read[ParcelOpened], "recording_set": read[RecordingSet],
 	"waiting_set": read[WaitingSet], "waiting_ended": read[WaitingEnded],
 	"cycle_opened": read[CycleOpened], "step_recorded": read[StepRecorded],
-	"undone": read[Undone], "held": read[Held], "hold_ended": read[HoldEnded],
+	"undone": read[Undone], "record_corrected": read[RecordCorrected], "held": read[Held], "hold_ended": read[HoldEnded],
 	"kit_released": read[KitReleased], "release_broken": read[ReleaseBroken],
 	"rechecked": read[Rechecked], "piece_moved": read[PieceMoved],
 	"handed_out": read[HandedOut], "loan_extended": read[LoanExtended],

@@ -62,6 +62,9 @@ type Piece struct {
 	Checks    []CheckDone    `json:"checks,omitempty"`    // the newest of each kind
 	Versions  []Version      `json:"versions,omitempty"`  // the newest of each thing
 	Campaigns []CampaignDone `json:"campaigns,omitempty"` // done in them
+	Checks    []CheckDone    `json:"checks,omitempty"`    // the newest of each kind
+
+	OnReturn string `json:"on_return,omitempty"` // called back: why it goes on hold on its return
 }
 
 // Grade is how hard a hold holds.

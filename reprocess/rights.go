@@ -38,6 +38,9 @@ const (
 	ActOverride        Act = "override"
 	ActHold            Act = "hold"
 	ActDecision        Act = "decision"
+	ActEmbargo         Act = "embargo"
+	ActEmbargoLift     Act = "embargo_lift"
+	ActCorrect         Act = "correct"
 	ActTechnicianDone  Act = "technician_done"
 	ActRelease         Act = "release"
 	ActBreakRelease    Act = "break_release"
@@ -129,6 +132,9 @@ var rights = []Right{
 	{ActOverride, "accept a step not as written", []Role{RoleSupervisor, RoleInfection, RoleTechnician}, true},
 	{ActHold, "put on hold", anyone, false},
 	{ActDecision, "decide on a hold", judges, true},
+	{ActEmbargo, "stop a kit, or call it back", judges, true},
+	{ActEmbargoLift, "end a stop or a call-back", judges, true},
+	{ActCorrect, "correct what was recorded", bench, true},
 	{ActTechnicianDone, "end a technician's wait", []Role{RoleTechnician, RoleSupervisor}, true},
 	{ActRelease, "release", []Role{RoleRelease}, true},
 	{ActBreakRelease, "say that a released pack was opened, wet or dropped", anyone, false},

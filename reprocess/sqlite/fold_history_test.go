@@ -155,6 +155,8 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.StepRecorded{Cycle: lateCycle, Piece: piece.ID, Record: receipt},
 		reprocess.Undone{Of: size + 2, Kit: busy.ID, Cycles: []string{lateCycle}, // the receipt
 			Recording: &reprocess.Recording{Status: reprocess.RecordingOnIt, By: "S1"}},
+		reprocess.RecordCorrected{Of: size + 2, Cycle: lateCycle, Piece: piece.ID, Kit: busy.ID,
+			Record: receipt, Reason: "the other kit"},
 		reprocess.SecretSet{Person: reprocess.FirstSupervisorID, MAC: hash},
 		reprocess.PhoneEnrolled{Phone: "PH1", Name: "Bench 1"},
 		reprocess.PhoneEnrolled{Phone: "PH2", Name: "Bench 2"},

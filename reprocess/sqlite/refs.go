@@ -146,6 +146,11 @@ func cycleRefs(event reprocess.Event) []reprocess.Ref {
 		refs := append(refTo(reprocess.TableCycle, v.Cycle), refTo(reprocess.TablePiece, v.Piece)...)
 		refs = append(refs, refTo(reprocess.TableContainer, v.Record.Container)...)
 		return append(refs, refTo(reprocess.TableLot, v.Record.Lot)...)
+	case reprocess.RecordCorrected:
+		refs := append(refTo(reprocess.TableCycle, v.Cycle), refTo(reprocess.TablePiece, v.Piece)...)
+		refs = append(refs, refTo(reprocess.TableContainer, v.Record.Container)...)
+		refs = append(refs, refTo(reprocess.TableLot, v.Record.Lot)...)
+		return append(refs, refTo(reprocess.TableKit, v.Kit)...)
 	case reprocess.Undone:
 		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TableCycle, v.Cycles...)...)
 	case reprocess.Held:

@@ -165,6 +165,9 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 	switch ev := event.(type) {
 	case reprocess.StepRecorded:
 		return recordWords(ev.Record) + byContainer(w, ev.Record), kind(ev.Piece)
+	case reprocess.RecordCorrected:
+		return "corrected: " + recordWords(ev.Record) + byContainer(w, ev.Record) +
+			inBrackets(ev.Reason), kind(ev.Piece)
 	case reprocess.CycleOpened:
 		return fmt.Sprintf("cycle %d begun", ev.Number), kind(ev.Piece)
 	case reprocess.Held:
