@@ -274,7 +274,7 @@ func (a Aside) allowed(c *Case, piece *Piece) *Problem {
 		if piece.State == Missing || piece.State == OutForRepair {
 			return nil
 		}
-		if piece.State == Embargoed && c.Actor.Person.Has(judges...) {
+		if piece.State == Embargoed && c.Actor.Person.Has(judges...) && c.Actor.Signed {
 			return nil
 		}
 		return refuse("not_aside", "Take the kit back instead.",
@@ -293,6 +293,9 @@ func (a Aside) implicated(c *Case, piece *Piece) *Problem {
 	case !c.Actor.Person.Has(judges...):
 		return &Problem{Code: Forbidden, Rule: "role", Fix: "Ask infection control.",
 			Text: c.Actor.Person.Name + " may not stop or call back a piece."}
+	case !c.Actor.Signed:
+		return &Problem{Code: Forbidden, Rule: "signature", Fix: "Enter your own secret.",
+			Text: "To stop or call back a piece has to be signed."}
 	case out != (a.To == Recalled):
 		return refuse("embargo_or_recall", "Stop what is on the shelf, call back what is out.",
 			"This %s is recorded as %s.", piece.Kind, piece.State)

@@ -134,6 +134,8 @@ func stateReason(w *World, k *Kit, s State) *Problem {
 		return refuse("issued", "", "It is out with a wearer.")
 	case Recalled:
 		return refuse("recalled", "Ask infection control.", "It is being called back.")
+	case Embargoed:
+		return refuse("embargoed", "Ask infection control.", "It is stopped.")
 	case Returned, Registered:
 		return refuse(s.Code(), "", "It has not been reprocessed since it came back.")
 	case InReprocessing:

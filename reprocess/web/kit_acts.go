@@ -108,6 +108,26 @@ var holdActs = []smallAct{
 			return reprocess.DecideHold{Kit: x.k.ID, Piece: piece, Hold: seq, To: x.typed["to"],
 				Reason: x.typed["reason"]}, nil
 		}},
+	{path: "stop", act: reprocess.ActEmbargo,
+		words: "Stop it, or call it back", question: "Why is it stopped or called back?",
+		when: func(x *view) bool { return !x.stopped() },
+		said: "Stopped: what lies here is not released, what is with a wearer is called back.",
+		form: func(x *view, p *actPage) {
+			p.Lines = []string{"On the shelf or at the bench it is stopped; with a wearer it is called " +
+				"back, and goes on hold when it comes."}
+			x.note(p, "reason", "Reason", true)
+		},
+		command: func(x *view) (reprocess.Command, error) {
+			return reprocess.StopKit{Kit: x.k.ID, Reason: x.typed["reason"]}, nil
+		}},
+	{path: "stop-end", act: reprocess.ActEmbargoLift,
+		words: "End the stop or the call-back", question: "Why does the stop end?",
+		when: (*view).stopped,
+		said: "The stop is over. What lies here is reprocessed again before it goes out.",
+		form: func(x *view, p *actPage) { x.note(p, "reason", "Reason", true) },
+		command: func(x *view) (reprocess.Command, error) {
+			return reprocess.LiftStop{Kit: x.k.ID, Reason: x.typed["reason"]}, nil
+		}},
 	{path: "technician", act: reprocess.ActTechnicianDone,
 		words: "The technician is done", question: "What did the technician find?",
 		when: func(x *view) bool { return x.heldAt(reprocess.GradeTechnician) },
@@ -159,6 +179,16 @@ var holdActs = []smallAct{
 		command: func(x *view) (reprocess.Command, error) {
 			return reprocess.Countersign{Kit: x.k.ID}, nil
 		}},
+}
+
+// stopped tells whether a piece of the kit is stopped or being called back.
+func (x *view) stopped() bool {
+	for _, t := range x.tracks {
+		if t.Piece.State == reprocess.Embargoed || t.Piece.State == reprocess.Recalled {
+			return true
+		}
+	}
+	return false
 }
 
 func dried(t reprocess.Track) bool {
@@ -250,9 +280,6 @@ func asideForm(x *view, p *actPage) {
 	pairs := []string{"returned", "It is back from where it was set aside"}
 	if x.v.Person.Has(reprocess.RoleSupervisor, reprocess.RoleTechnician) {
 		pairs = append(pairs, "retired", "Retired for good")
-	}
-	if x.v.Person.Has(reprocess.RoleSupervisor, reprocess.RoleInfection) {
-		pairs = append(pairs, "embargoed", "Stopped", "recalled", "Called back from the wearer")
 	}
 	x.list(p, "to", "It goes", pairs...)
 	x.note(p, "reason", "Reason", true)

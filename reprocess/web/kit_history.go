@@ -42,6 +42,7 @@ type historyRow struct {
 	Refused string
 
 	Pictures []pictureLine
+	Correct  string // address of its correction, where there is one
 }
 
 // historyLength is how many entries one page shows.
@@ -106,6 +107,9 @@ func (x *view) historyRow(e *reprocess.Entry, undone bool) historyRow {
 		r.Who += ", and " + nameIn(x.w, e.Second) + " beside"
 	}
 	r.Pictures = x.pictures(e)
+	if x.v.may(reprocess.ActCorrect) && len(x.correctable(e.Seq)) > 0 {
+		r.Correct = fmt.Sprintf("/kit/%s/correct/%d", x.k.ID, e.Seq)
+	}
 	if e.Refusal != nil {
 		r.Refused = "Refused: " + e.Refusal.Text
 		r.Lines = []string{"Asked to " + actWords(e.Act) + "."}

@@ -29,6 +29,7 @@ type actPage struct {
 	Asks          []askLine
 	Secret        *Field
 	Last          []askLine // after the rest, before the secret
+	Links         []link
 }
 
 func (p *actPage) choices(c Choices) { p.Asks = append(p.Asks, askLine{Choices: &c}) }

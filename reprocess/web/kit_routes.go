@@ -17,6 +17,7 @@ func kitRoutes() []Route {
 		{Method: post, Path: "/kit/:id/release", Who: acts(reprocess.ActRelease), Page: "kit-release", Sample: sampleRelease, Handle: releaseKit},
 		{Method: get, Path: "/kit/:id/history", Who: signedIn, Page: "kit-history", Sample: sampleHistory, Handle: showHistory},
 	}
+	rows = append(rows, correctRoutes()...)
 	for _, a := range smallActs() {
 		path := "/kit/:id/" + a.path
 		rows = append(rows,
