@@ -24,7 +24,7 @@ func TestACorrectionOnThePage(t *testing.T) {
 	require.Contains(t, b.body, "What is right? Kit 17, recorder")
 	require.Contains(t, b.body, "Correct it for the phone instead")
 	b.post(path, "a-sound", "crack", "reason", "", "secret", testSecret)
-	require.Equal(t, http.StatusUnprocessableEntity, b.status, b.body)
+	require.Equal(t, http.StatusBadRequest, b.status, b.body)
 	require.Contains(t, b.body, "The reason is empty.")
 	require.Regexp(t, `value="crack"[^>]* checked`, b.body, "what was chosen stays")
 	b.post(path, "a-sound", "crack", "reason", "saw it in daylight", "secret", "wrong secret here")
