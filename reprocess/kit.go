@@ -62,7 +62,6 @@ type Piece struct {
 	Checks    []CheckDone    `json:"checks,omitempty"`    // the newest of each kind
 	Versions  []Version      `json:"versions,omitempty"`  // the newest of each thing
 	Campaigns []CampaignDone `json:"campaigns,omitempty"` // done in them
-	Checks    []CheckDone    `json:"checks,omitempty"`    // the newest of each kind
 
 	OnReturn string `json:"on_return,omitempty"` // called back: why it goes on hold on its return
 }
