@@ -39,6 +39,7 @@ func TestWhatEndsToday(t *testing.T) {
 		k.Release.Until = until
 		require.Len(t, EndingToday(c.w, c.now), want, until)
 	}
+	k.Release.Until = 0
 	for day, want := range map[Date]int{today.AddDays(-1): 0, today: 1, today.AddDays(1): 0} {
 		k.Release.CellUntil = day
 		require.Len(t, EndingToday(c.w, c.now), want, day)

@@ -121,8 +121,6 @@ func (w *week) page(b *worker, number string) string {
 	return b.words()
 }
 
-func (w *week) found(number string) { _ = number }
-
 // tubRunsDry: in the middle of a wipe the next tub of the same lot is opened; both stand in the
 // record, and the interval goes on.
 func (w *week) tubRunsDry(number string) {

@@ -73,8 +73,7 @@ func (s *sim) away() {
 				Reason: "housing worn out"}
 		},
 		func(k *reprocess.Kit) (string, bool, reprocess.Command) {
-			return ipc, false, reprocess.Aside{Kit: k.ID, Piece: k.Pieces[0], To: reprocess.Embargoed,
-				Reason: "a question about its last lot"}
+			return ipc, true, reprocess.StopKit{Kit: k.ID, Reason: "a question about its last lot"}
 		},
 	} {
 		if i >= len(released) {
@@ -86,10 +85,7 @@ func (s *sim) away() {
 	}
 	if out := s.inState(reprocess.Issued); len(out) > 1 {
 		k := s.w.Kits[out[1]]
-		for _, id := range k.Pieces {
-			s.do(ipc, false, reprocess.Aside{Kit: k.ID, Piece: id, To: reprocess.Recalled,
-				Reason: "wearer asked to bring it back early"})
-		}
+		s.do(ipc, true, reprocess.StopKit{Kit: k.ID, Reason: "wearer asked to bring it back early"})
 	}
 }
 

@@ -37,7 +37,7 @@ func TestACorrectionOnThePage(t *testing.T) {
 	b.get("/kit/" + c.kit + "/history")
 	require.Contains(t, b.body, "orrected: ")
 	require.Contains(t, b.body, "saw it in daylight")
-	require.Contains(t, b.body, "All sound", "the old words stay readable")
+	require.Contains(t, b.body, "Inspected clean and dry", "the old words stay readable")
 	b.get(path)
 	require.Contains(t, b.body, "Kit 17, phone", "of the recorder it counts no more")
 	b.get(fmt.Sprintf("/kit/%s/correct/%d", c.kit, 1))

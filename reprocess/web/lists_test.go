@@ -228,7 +228,7 @@ func TestSigningAList(t *testing.T) {
 	require.Equal(t, 2, strings.Count(b.body, `type="checkbox"`))
 	require.NotContains(t, b.body, "checked", "nothing is ticked for anybody")
 	require.Contains(t, b.body, "wet 1 min 01 s of 1 min, lot W-77")
-	require.Contains(t, b.body, "it is not signed in a list")
+	require.Contains(t, b.body, "To be opened one by one")
 
 	b.post("/sign", "secret", testSecret)
 	require.Equal(t, http.StatusBadRequest, b.status)
@@ -246,7 +246,7 @@ func TestSigningAList(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, b.status)
 	require.Contains(t, b.body, "Released: 17. These stand.")
 	require.Contains(t, b.body, "Kit 18 is not released. ")
-	require.Contains(t, b.body, "Kit 19 is not released. Kit 19 has something to look at")
+	require.Contains(t, b.body, "Kit 19 is not released. Recorder: precautions were told for it")
 	require.Equal(t, 1, c.count(reprocess.ActRelease, reprocess.ResultDone))
 	require.Equal(t, 2, c.count(reprocess.ActRelease, reprocess.ResultRefused))
 	require.True(t, c.newest(reprocess.ActRelease).Signed)

@@ -39,16 +39,6 @@ func (k sampleKeys) kept() []Kept {
 	return all
 }
 
-func (k sampleKeys) address() string {
-	var pairs []string
-	for _, f := range k.fields() {
-		if *f.value != "" {
-			pairs = append(pairs, f.name, *f.value)
-		}
-	}
-	return trailFilter{}.address("/sample", pairs...)
-}
-
 // samplePage plans a sample of released cycles, and shows what was drawn.
 type samplePage struct {
 	Base
