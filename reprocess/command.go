@@ -37,6 +37,7 @@ type Case struct {
 	Now    Now
 	Seq    int64
 	events []Event
+	past   bool // what is judged has happened: whether it was allowed, the gate asks
 }
 
 // emit adds an event to the answer.

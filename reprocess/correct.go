@@ -117,11 +117,11 @@ func (x Correct) corrected(c *Case, k *Kit, piece *Piece, cycle *Cycle, old Reco
 	return next, p
 }
 
-// answers judges the step's answers anew. What no longer can be chosen, such as a box of cells
-// that was used up since, is a truth of that day and may be named all the same.
+// answers judges the step's answers anew. A box of cells that nobody may take any more, stopped,
+// expired or used up, may be named all the same when it is the truth; the gate then speaks.
 func (x Correct) answers(c *Case, k *Kit, piece *Piece, proc *Procedure, old Record) ([]Answer, *Problem) {
 	then := *c
-	then.Now.UTC, then.events = old.when().At, nil
+	then.Now.UTC, then.events, then.past = old.when().At, nil, true
 	r := RecordStep{Kit: k.ID, Step: old.Step, Answers: x.Answers}
 	answers, p := r.judge(&then, k, piece, proc)
 	if p == nil && old.Test != nil {

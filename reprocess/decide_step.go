@@ -347,6 +347,9 @@ func percent(ask Ask, value string) *Problem {
 
 // cells checks the box of cells; see CellsFit.
 func (c *Case) cells(piece *Piece, lot string) *Problem {
+	if l := c.W.Lots[lot]; c.past && l != nil && l.Kind == LotCells {
+		return c.W.Models[piece.Model].cellKind(l)
+	}
 	return CellsFit(c.W, piece, lot, c.Now.Today())
 }
 

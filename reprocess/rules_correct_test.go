@@ -117,6 +117,42 @@ func TestACorrectionReachesWhatWentOut(t *testing.T) {
 	}
 }
 
+// TestTheBoxThatWasTakenInTruth: a box that is stopped, expired or used up may be named, and the
+// gate refuses it then; a kit that went out with it is called back.
+func TestTheBoxThatWasTakenInTruth(t *testing.T) {
+	for rule, spoil := range map[string]func(*Lot){
+		"lot_stopped": func(l *Lot) { l.Stopped = &Stop{Seq: 1, Reason: "leaking"} },
+		"cell_expiry": func(l *Lot) { l.Expiry = DateIn(dayOne, nil) },
+		"":            func(l *Lot) { l.Ended = dayOne }, // good cells, only none are left
+	} {
+		for _, out := range []bool{false, true} {
+			c := readyToRelease(t)
+			ada := c.actor("ada")
+			l := Lot{ID: "T91", Kind: LotCells, Name: "LR03", Expiry: DateIn(dayOne, nil).AddDays(900)}
+			spoil(&l)
+			c.w.Lots["T91"] = &l
+			if out {
+				c.do(ada, ReleaseKit{Kit: "K18"})
+				c.do(c.actor("dan"), HandOut{Kit: "K18", Wearer: "w1", Days: 7})
+			}
+			c.do(ada, c.fix(StepBattery, RecAnswer, Correct{Answers: answers("cell", "T91", "latched", "yes")}))
+			switch {
+			case out && rule != "":
+				require.Equal(t, Recalled, KitState(c.w.Kits["K18"], c.w.Pieces), rule)
+			case out:
+				require.Equal(t, Issued, KitState(c.w.Kits["K18"], c.w.Pieces))
+			case rule != "":
+				c.refused(rule, ada, ReleaseKit{Kit: "K18"})
+			default:
+				c.do(ada, ReleaseKit{Kit: "K18"})
+			}
+		}
+	}
+	c := readyToRelease(t)
+	c.refused("unknown", c.actor("ada"), c.fix(StepBattery, RecAnswer,
+		Correct{Answers: answers("cell", "T15", "latched", "yes")})) // a lot of wipes
+}
+
 func TestWhatCannotBeCorrected(t *testing.T) {
 	c := readyToRelease(t)
 	ada := c.actor("ada")
