@@ -40,7 +40,7 @@ const (
 	RecOverride    RecordKind = "override"     // a step accepted "not as written", signed
 	RecCountersign RecordKind = "countersign"  // a competent person stands for a learner
 	RecPaperWet    RecordKind = "paper_wet"    // a contact time as a sheet says it
-	RecSoftware    RecordKind = "software"     // other software in it: to be tested again
+	RecSoftware    RecordKind = "software"     // other software or app: to be tested again
 	RecRepair      RecordKind = "small_repair" // in-house: cover, clip, seal
 )
 

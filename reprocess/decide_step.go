@@ -78,6 +78,7 @@ func (r RecordStep) one(c *Case, k *Kit, piece *Piece, step Step) *Problem {
 	rec.Together = w.tooFast(c, step)
 	c.begin(w, k, piece)
 	c.emit(StepRecorded{Cycle: w.cycle, Piece: piece.ID, Record: rec})
+	c.readVersions(piece, answers)
 	c.judgeHolds(piece, rec, w)
 	return nil
 }
@@ -284,8 +285,8 @@ func (r RecordStep) noStrangers() *Problem {
 	return nil
 }
 
-// WantedAsks lists what a step asks of a piece here: what the procedure wants, and the look
-// at the skin's trace only when the wearer told of skin trouble.
+// WantedAsks lists what a step asks of a piece here: what the procedure wants, the look at the
+// skin's trace only when the wearer told of skin trouble, a version only for a campaign.
 func WantedAsks(w *World, k *Kit, piece *Piece, proc *Procedure, step StepID) []Ask {
 	row := proc.Row(step)
 	if row == nil {
@@ -293,14 +294,24 @@ func WantedAsks(w *World, k *Kit, piece *Piece, proc *Procedure, step StepID) []
 	}
 	var out []Ask
 	for _, a := range Asks(step, piece.Kind) {
-		if a.When == "skin" && !skinTold(k) {
-			continue
-		}
-		if a.When == "skin" || contains(row.Asks, a.ID) {
+		if wanted, by := w.wantedNow(k, piece, a); wanted || !by && contains(row.Asks, a.ID) {
 			out = append(out, a)
 		}
 	}
 	return out
+}
+
+// wantedNow tells of a question that depends on more than the procedure whether it is asked;
+// by is false for every other question.
+func (w *World) wantedNow(k *Kit, piece *Piece, a Ask) (wanted, by bool) {
+	switch a.When {
+	case "skin":
+		return skinTold(k), true
+	case whenCampaign:
+		_, wanted = w.versionWanted(piece, a.ID)
+		return wanted, true
+	}
+	return false, false
 }
 
 func skinTold(k *Kit) bool { return k.Return != nil && k.Return.Skin == "yes" }
@@ -322,6 +333,9 @@ func (c *Case) answer(k *Kit, piece *Piece, ask Ask, value string) (Answer, *Pro
 		a.Effect = ch.Effect
 		return a, nil
 	case AskText:
+		if ask.ByCampaign() {
+			return c.versionRead(piece, ask, value)
+		}
 		text, p := clean(ask.Words, value, 120)
 		a.Value = text
 		return a, p

@@ -66,7 +66,7 @@ type Ask struct {
 	Choices  []Choice
 	Optional bool
 	For      []Kind // empty: both tracks
-	When     string // "skin": only when the wearer told of skin trouble
+	When     string // "skin": the wearer told of skin trouble; "campaign": one wants a version
 }
 
 // Choice is one answer that can be tapped.
@@ -164,6 +164,12 @@ var asks = []Ask{
 	{ID: "wiped", Step: StepAssignment, Words: "Pictures and accounts: none left?",
 		Kind: AskChoice, For: []Kind{Phone}, Choices: []Choice{
 			{"yes", "None left", EffectOK}, {"again", "Still some", EffectAgain}}},
+	{ID: "software", Step: StepAssignment, Words: "Version of the recorder's software, as shown",
+		Kind: AskText, For: []Kind{Recorder}, When: whenCampaign},
+	{ID: "phone_software", Step: StepAssignment, Words: "Version of the phone's software, as shown",
+		Kind: AskText, For: []Kind{Phone}, When: whenCampaign},
+	{ID: "app", Step: StepAssignment, Words: "Version of the app, as the phone shows it",
+		Kind: AskText, For: []Kind{Phone}, When: whenCampaign},
 	{ID: "worn_by", Step: StepFunction, Words: "What was the test signal from?",
 		Kind: AskChoice, Choices: []Choice{
 			{"bench", "Bench source", EffectOK},

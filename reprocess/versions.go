@@ -32,8 +32,8 @@ func (p *Piece) VersionOf(what string) string {
 }
 
 // SetVersion says which version runs on a piece. Updated: it was put on just now. A change of
-// the recorder's software asks for the function test again; before one is known, reading it off
-// changes nothing.
+// the recorder's software or of the phone's app asks for the function test again; before one is
+// known, reading it off changes nothing.
 type SetVersion struct {
 	Kit     string `json:"kit,omitempty"`
 	Piece   string `json:"piece"`
@@ -148,22 +148,24 @@ func (s SetVersion) decide(c *Case) *Problem {
 	return nil
 }
 
-// setVersion records a version. New software in a recorder may measure in another way: its
-// function test, and the pack it was taken out of, no longer count, nor does a release.
+// setVersion records a version. New software in a recorder may measure in another way, and a
+// new app may send in another way: the function test, and the pack it was taken out of, no
+// longer count, nor does a release.
 func (c *Case) setVersion(piece *Piece, what, version string, updated bool) {
 	was := piece.VersionOf(what)
 	e := VersionSet{Kit: piece.Kit, Piece: piece.ID, What: what, Version: version,
 		Changed: updated || (was != "" && was != version)}
 	c.emit(e)
-	if !e.Changed || piece.Kind != Recorder || what != VersionSoftware {
+	tested := c.testedAgain(piece, what)
+	if !e.Changed || tested == nil {
 		return
 	}
-	if cy := c.openCycle(piece); cy != nil {
-		c.emit(StepRecorded{Cycle: cy.ID, Piece: piece.ID, Record: Record{Kind: RecSoftware,
+	if cy := c.openCycle(tested); cy != nil {
+		c.emit(StepRecorded{Cycle: cy.ID, Piece: tested.ID, Record: Record{Kind: RecSoftware,
 			Step: StepFunction, Reason: version}})
 	}
 	if k := c.W.Kits[piece.Kit]; k != nil && KitState(k, c.W.Pieces) == Released {
-		c.emit(ReleaseBroken{Kit: k.ID, Why: "software"})
+		c.emit(ReleaseBroken{Kit: k.ID, Why: what})
 	}
 }
 

@@ -30,15 +30,15 @@ func TestNewSoftwareIsTestedAgain(t *testing.T) {
 	require.Equal(t, StepPacking, c.w.NextStep(c.w.Pieces["P18-1"]))
 }
 
-// The first version that is known can still be one that was put on just now; a phone's app
-// changes nothing; a released kit is not released any more.
+// The first version that is known can still be one that was put on just now; new software of
+// the phone itself changes nothing; a released kit is not released any more.
 func TestWhatAChangeOfVersionEnds(t *testing.T) {
 	c := readyToRelease(t)
 	c.version("2.0", true)
 	require.Equal(t, StepFunction, c.w.NextStep(c.w.Pieces["P18-1"]))
 
 	c = readyToRelease(t)
-	c.do(c.actor("ada"), SetVersion{Kit: "K18", Piece: "P18-2", What: VersionApp, Version: "9", Updated: true})
+	c.do(c.actor("ada"), SetVersion{Kit: "K18", Piece: "P18-2", What: VersionSoftware, Version: "9", Updated: true})
 	c.do(c.actor("ada"), ReleaseKit{Kit: "K18"})
 	c.version("2.0", false)
 	require.True(t, CanHandOut(c.w, c.w.Kits["K18"], c.now).Released)

@@ -31,7 +31,7 @@ func reachWords(w *reprocess.World, c reprocess.Campaign) string {
 
 // campaignOf finds a running campaign with every kit.
 func (v *Visit) campaignOf(id string) (*reprocess.World, reprocess.CampaignStanding, error) {
-	w, err := v.Store().AllKits(v.Context())
+	w, err := v.inUse()
 	if err != nil {
 		return nil, reprocess.CampaignStanding{}, err
 	}

@@ -36,7 +36,7 @@ func showTechnical(v *Visit) error {
 		}
 		days = n
 	}
-	w, err := v.Store().AllKits(v.Context())
+	w, err := v.inUse()
 	if err != nil {
 		return err
 	}
@@ -64,13 +64,18 @@ func showTechnical(v *Visit) error {
 	return v.Show(p)
 }
 
+// inUse is every piece in use, those that are in no kit too.
+func (v *Visit) inUse() (*reprocess.World, error) {
+	return v.Store().Week(v.Context(), v.Now.Today())
+}
+
 // checkedPiece names a piece as its label does.
 func checkedPiece(p *reprocess.Piece, k *reprocess.Kit) string {
 	words := string(p.Kind) + ", serial " + p.Serial
 	if k != nil {
 		return k.Number + " " + words
 	}
-	return capital(words)
+	return "spare " + words
 }
 
 // pieceWorld is a piece with its kit, for the pages about one piece.
@@ -131,8 +136,8 @@ func checkLine(w *reprocess.World, s reprocess.CheckStanding) ruledLine {
 	}
 	line.Notes = append(line.Notes, "last: "+result+" on "+reprocess.Day(s.Last.On)+", by "+
 		s.Last.Tester+inBrackets(s.Last.Note), nextWords(s))
-	if s.Last.SHA256 != "" && s.Piece.Kit != "" {
-		line.To = "/kit/" + s.Piece.Kit + "/picture/" + s.Last.SHA256
+	if s.Last.SHA256 != "" {
+		line.To = "/checks/" + s.Piece.ID + "/picture/" + s.Last.SHA256
 		line.Notes = append(line.Notes, "with its paper")
 	}
 	return line

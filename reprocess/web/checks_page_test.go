@@ -94,3 +94,40 @@ func TestTechnicalChecksFromListToBench(t *testing.T) {
 	boss.get("/checks/none")
 	require.Equal(t, http.StatusNotFound, boss.status)
 }
+
+// A spare that is in no kit is looked after like any other: it is due, counted by a campaign
+// and done at the bench, and the paper of its check is shown.
+func TestASpareIsLookedAfterToo(t *testing.T) {
+	c := newClinic(t)
+	boss := c.person("Sue Super", "sue", reprocess.RoleSupervisor)
+	boss.get("/kits/spare/phone")
+	boss.post("/kits/spare/phone", "phone.model", c.models[1], "phone.serial", "F-900")
+	require.Equal(t, http.StatusSeeOther, boss.status, boss.body)
+	m := "/models/" + c.models[1] + "/checks"
+	boss.get(m)
+	boss.post(m, "words", "electrical safety", "on", "piece", "months", "12")
+	boss.get("/campaigns/new")
+	boss.post("/campaigns", "name", "app to 7.2", "model", c.models[1], "what", "app", "target", "7.2")
+	require.Equal(t, http.StatusSeeOther, boss.status, boss.body)
+	boss.get("/checks")
+	require.Contains(t, boss.body, "spare phone, serial F-900")
+	require.Contains(t, boss.body, "0 of 2 done")
+	boss.get("/today")
+	require.Contains(t, boss.body, "Spare phone F-900")
+
+	at := between(boss.body, "/checks/", `"`)
+	boss.get("/checks/" + at)
+	boss.sendFile("/checks/"+at, "file", aPicture(t), "check", c.world().Models[c.models[1]].Checks[0].ID,
+		"on", "2026-11-01", "tester", "Workshop North", "result", "passed")
+	require.Equal(t, http.StatusSeeOther, boss.status, boss.body)
+	boss.get("/checks/" + at)
+	boss.get("/checks/" + at + "/picture/" + between(boss.body, "/picture/", `"`))
+	require.Equal(t, http.StatusOK, boss.status)
+	boss.get("/checks")
+	campaign := "/campaigns/" + between(boss.body, "/campaigns/", `"`)
+	boss.get(campaign)
+	boss.post(campaign+"/done", "piece", at)
+	require.Equal(t, http.StatusSeeOther, boss.status, boss.body)
+	boss.get("/checks")
+	require.Contains(t, boss.body, "1 of 2 done")
+}

@@ -261,7 +261,7 @@ func kitEventWords(event reprocess.Event) string {
 	case reprocess.ReleaseBroken:
 		return "not released any more: the pack " + map[string]string{"opened": "was opened",
 			"wet": "got wet", "dropped": "was dropped",
-			"software": "was opened for other software"}[ev.Why]
+			"software": "was opened for other software", "app": "was opened for another app"}[ev.Why]
 	case reprocess.Rechecked:
 		return "pack re-checked"
 	}

@@ -87,7 +87,7 @@ func recordWords(r reprocess.Record) string {
 	case reprocess.RecCountersign:
 		return strings.ToLower(step.Words) + " countersigned"
 	case reprocess.RecSoftware:
-		return "software " + r.Reason + " in it: the function test is asked for again"
+		return "version " + r.Reason + " put on: the function test is asked for again"
 	case reprocess.RecRepair:
 		return "small repair: " + r.Reason
 	}

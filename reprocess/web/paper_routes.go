@@ -33,6 +33,8 @@ func technicalRoutes() []Route {
 			reprocess.ActStep), showTechnical),
 		office(post, "/checks/policy", acts(reprocess.ActSettings), setCheckPolicy),
 		office(get, "/checks/:piece", acts(reprocess.ActCheck, reprocess.ActStep), showPieceChecks),
+		{Method: get, Path: "/checks/:piece/picture/:sha", Who: acts(reprocess.ActCheck, reprocess.ActStep),
+			Handle: keptPicture},
 		record,
 		office(post, "/checks/:piece/version", acts(reprocess.ActVersion), setVersion),
 		office(get, "/models/:id/checks", list, showModelChecks),

@@ -192,12 +192,17 @@ func draftOf(w *reprocess.World, m *reprocess.Model) reprocess.Procedure {
 	}
 	for _, step := range stepsFor(m.Kind) {
 		row := reprocess.StepRow{Step: step.ID}
-		for _, ask := range reprocess.Asks(step.ID, m.Kind) {
+		for _, ask := range procedureAsks(step.ID, m.Kind) {
 			row.Asks = append(row.Asks, ask.ID)
 		}
 		draft.Steps = append(draft.Steps, row)
 	}
 	return draft
+}
+
+// procedureAsks lists the questions that a procedure can ask; a campaign's are not its own.
+func procedureAsks(step reprocess.StepID, kind reprocess.Kind) []reprocess.Ask {
+	return slices.DeleteFunc(reprocess.Asks(step, kind), reprocess.Ask.ByCampaign)
 }
 
 // stepsFor lists the steps a procedure for this kind can have; the release is always there.
@@ -262,7 +267,7 @@ func stepFields(f *form, step reprocess.Step, kind reprocess.Kind, row *reproces
 	f.say(step.Words, "")
 	f.tick(name, "Part of the procedure", "Yes, \""+step.Words+"\" is a step", row != nil)
 	var asks []Choice
-	for _, ask := range reprocess.Asks(step.ID, kind) {
+	for _, ask := range procedureAsks(step.ID, kind) {
 		note := ""
 		if ask.When != "" {
 			note = "only when the wearer told of it"

@@ -195,6 +195,9 @@ func (v *Visit) checkLines(w *reprocess.World) []Line {
 	for _, s := range reprocess.ChecksDue(w, v.Now, reprocess.CheckSoonDays) {
 		line := Line{Words: "Spare " + string(s.Piece.Kind) + " " + s.Piece.Serial,
 			Note: upper(s.Words()) + "."}
+		if v.entitled(reprocess.ActCheck) || v.entitled(reprocess.ActStep) {
+			line.To = "/checks/" + s.Piece.ID
+		}
 		if s.Kit != nil {
 			line.To = v.atKit(s.Kit.ID)
 			line.Words = "Kit " + s.Kit.Number + ", " + string(s.Piece.Kind)
