@@ -29,9 +29,18 @@ type StrengthReading struct {
 	Seq         int64   `json:"seq,omitempty"`
 	At          Instant `json:"at,omitempty"`
 	By          string  `json:"by,omitempty"`
-	Reading     string  `json:"reading"`     // as on the stem, such as "70%v/v" or "885.6kg/m3"
-	Temperature string  `json:"temperature"` // of the liquid, such as "21.5°C"
-	Glass       string  `json:"glass"`       // material of the instrument
+	Reading     string  `json:"reading"`         // as on the stem, such as "70%v/v" or "885.6kg/m3"
+	Temperature string  `json:"temperature"`     // of the liquid, such as "21.5°C"
+	Glass       string  `json:"glass"`           // material of the instrument
+	Agent       string  `json:"agent,omitempty"` // the alcohol in it; empty: ethanol
+}
+
+// alcohol is what the reading was taken of.
+func (r StrengthReading) alcohol() (strength.Alcohol, error) {
+	if r.Agent == "" {
+		return strength.Ethanol, nil
+	}
+	return strength.ParseAlcohol(r.Agent)
 }
 
 // Measured is the true strength behind the reading, with its uncertainty.
@@ -52,7 +61,11 @@ func (r StrengthReading) Measured() (m strength.Measured, err error) {
 	if err != nil {
 		return m, err
 	}
-	return strength.Correct(reading, t, glass)
+	a, err := r.alcohol()
+	if err != nil {
+		return m, err
+	}
+	return strength.CorrectFor(a, reading, t, glass)
 }
 
 // BatchOrder says what is to be prepared: from which container of stock, or from which lot of
@@ -102,7 +115,7 @@ func PlanBatch(w *World, o BatchOrder, today Date) (*BatchPlan, *Problem) {
 	return b, nil
 }
 
-// made checks the product that is to be prepared: described as made here, ethanol and water
+// made checks the product that is to be prepared: described as made here, one alcohol and water
 // alone, so that a reading can tell its strength, with the days it keeps.
 func (b *BatchPlan) made() *Problem {
 	switch {
@@ -116,15 +129,42 @@ func (b *BatchPlan) made() *Problem {
 	return measurable(b.Product)
 }
 
-// measurable allows ethanol with water alone: a hydrometer cannot tell alcohols apart, and
-// whatever else is in it shifts the reading (OIML R 22 holds for these two).
+// OneAlcohol is the alcohol of a product that is one alcohol and water alone as described: only
+// of these can a reading tell the strength.
+func (p *Product) OneAlcohol() (a strength.Alcohol, ok bool) {
+	if len(p.Actives) != 1 {
+		return 0, false
+	}
+	a, err := strength.ParseAlcohol(p.Actives[0].Agent)
+	return a, err == nil
+}
+
+// measurable allows one alcohol with water: a hydrometer cannot tell alcohols apart, and whatever
+// else is in it shifts the reading.
 func measurable(p *Product) *Problem {
-	if len(p.Actives) == 1 && p.Actives[0].Agent == strength.Ethanol.String() {
+	if _, ok := p.OneAlcohol(); ok {
 		return nil
 	}
+	if alcohols, problem := p.alcohols(); problem == nil && len(alcohols) > 1 {
+		return refuse("not_measurable", "Weigh it out by the worksheet for several alcohols and have "+
+			"it measured elsewhere, or use it as delivered.",
+			"A reading cannot tell several alcohols apart, and %s holds %d.", p.Name, len(alcohols))
+	}
 	return refuse("not_measurable", "Have its strength measured elsewhere, or use it as delivered.",
-		"A reading tells the strength of ethanol and water alone, and %s holds something else.",
+		"A reading tells the strength of one alcohol and water alone, and %s holds something else.",
 		p.Name)
+}
+
+// sameAlcohol wants what is diluted to be what is made.
+func (b *BatchPlan) sameAlcohol(stock *Product) *Problem {
+	made, _ := b.Product.OneAlcohol()
+	from, _ := stock.OneAlcohol()
+	if made == from {
+		b.Order.Alcohol = made
+		return nil
+	}
+	return refuse("other_alcohol", "Take a stock of the same alcohol.",
+		"%s is of %s, and %s of %s.", b.Product.Name, made, stock.Name, from)
 }
 
 // stock finds what is diluted, and that it may be used today.
@@ -154,12 +194,14 @@ func (b *BatchPlan) stock(w *World, o BatchOrder, today Date) (s Suit, p *Proble
 			"%s was prepared here; it is not diluted once more.", w.LotWords(s.Lot))
 	}
 	b.StockLot = s.Lot
-	return s, measurable(s.Product)
+	if p := measurable(s.Product); p != nil {
+		return s, p
+	}
+	return s, b.sameAlcohol(s.Product)
 }
 
 // order parses and plans, with the low end of the stock.
 func (b *BatchPlan) order(s Suit, o BatchOrder) *Problem {
-	b.Order.Alcohol = strength.Ethanol
 	var errs [2]error
 	parts, p := s.Product.alcohols()
 	if p != nil || len(parts) != 1 {
@@ -196,7 +238,7 @@ func (b *BatchPlan) reachable(w *World) *Problem {
 	if p != nil {
 		return p
 	}
-	target := strength.Part{Alcohol: strength.Ethanol, Figure: b.Order.Target}
+	target := strength.Part{Alcohol: b.Order.Alcohol, Figure: b.Order.Target}
 	for _, row := range rows {
 		v, err := strength.Judge([]strength.Part{target}, row.least, row.most, nil)
 		if err != nil {
@@ -206,25 +248,26 @@ func (b *BatchPlan) reachable(w *World) *Problem {
 			return refuse("strength", "Aim at another strength.", "%s: %s", row.name, sentence(v.Why))
 		}
 		if meter, stem := b.shown(row, strength.NoGlass), b.shown(row, strength.SodaLime); meter != nil {
-			return refuse("strength_undecided", "Aim one percent higher.",
+			return refuse("strength_undecided", "Aim one or two percent higher.",
 				"%s: no reading of %s could show that it is strong enough: %s", row.name,
 				b.Order.Target, sentence(meter.Why))
 		} else if stem != nil {
-			b.Remarks = append(b.Remarks, "Aim higher, or read it with a density meter: on a stem, "+
-				sentence(stem.Why))
+			b.Remarks = append(b.Remarks, "Aim higher, or read it with a density meter: on a stem, as "+
+				"planned, "+sentence(stem.Why))
 		}
 	}
 	return nil
 }
 
 // shown is nil when a perfect batch, read at 20 °C, is shown to reach the minimum: with a
-// density meter (no glass), or off a stem marked in % v/v.
+// density meter (no glass), or off a stem, which is marked in % v/v for ethanol and in kg/m³
+// for the others.
 func (b *BatchPlan) shown(row limits, g strength.Glass) *strength.Verdict {
-	r := strength.Reading{Value: float64(b.Plan.Target), Scale: strength.ScaleVolume}
-	if g == strength.NoGlass {
-		r = strength.Reading{Value: float64(b.Plan.Mixed), Scale: strength.ScaleDensity}
+	r := strength.Reading{Value: float64(b.Plan.Mixed), Scale: strength.ScaleDensity}
+	if g != strength.NoGlass && b.Order.Alcohol == strength.Ethanol {
+		r = strength.Reading{Value: float64(b.Plan.Target), Scale: strength.ScaleVolume}
 	}
-	m, err := strength.Correct(r, 20, g)
+	m, err := strength.CorrectFor(b.Order.Alcohol, r, 20, g)
 	if err != nil {
 		return &strength.Verdict{Why: err.Error()}
 	}

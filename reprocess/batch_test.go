@@ -94,10 +94,14 @@ func TestBatchesThatAreNotPlanned(t *testing.T) {
 			p := c.w.Products[o.Product]
 			p.Actives = append(p.Actives, Active{"quat", "0.1 %"})
 		}},
-		{"another alcohol", "not_measurable", func(c *clinic, o *BatchOrder) {
+		{"several alcohols", "not_measurable", func(c *clinic, o *BatchOrder) {
+			p := c.w.Products[o.Product]
+			p.Actives = []Active{{"ethanol", "40%w/w"}, {"propan-2-ol", "30%w/w"}}
+		}},
+		{"another alcohol", "other_alcohol", func(c *clinic, o *BatchOrder) {
 			c.w.Products[o.Product].Actives = []Active{{"propan-2-ol", "75%v/v"}}
 		}},
-		{"another stock", "not_measurable", func(c *clinic, o *BatchOrder) {
+		{"another stock", "other_alcohol", func(c *clinic, o *BatchOrder) {
 			p := c.w.Products[c.w.Lots[c.w.Containers[o.From].Lot].Product]
 			p.Actives = []Active{{"propan-1-ol", "96%v/v"}}
 		}},
@@ -258,8 +262,8 @@ func TestReadingsAreStrict(t *testing.T) {
 		Temperature: "20", Glass: "none"})
 }
 
-// Any opened container of ethanol can be read again: alcohol evaporates. One that is not
-// ethanol and water alone cannot.
+// Any opened container of one alcohol can be read again: alcohol evaporates. One that is not
+// one alcohol and water alone cannot.
 func TestAControlReadingStopsADeliveredLot(t *testing.T) {
 	c := newClinic(t)
 	tub := c.w.Containers["B16"]
@@ -270,7 +274,7 @@ func TestAControlReadingStopsADeliveredLot(t *testing.T) {
 	require.Nil(t, c.suitOf(tub), "what was read counts, not what is printed")
 	c.read(tub, "68%v/v")
 	require.Equal(t, "lot_stopped", c.suitOf(tub).Rule)
-	c.w.Products["D14"].Actives[0].Agent = "propan-2-ol"
+	c.w.Products["D14"].Actives = append(c.w.Products["D14"].Actives, Active{"propan-2-ol", "10%v/v"})
 	c.refused("not_measurable", c.actor("ada"), ReadStrength{Container: "B16", Reading: "75%v/v",
 		Temperature: "20", Glass: "none"})
 }

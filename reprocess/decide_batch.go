@@ -15,8 +15,8 @@ type PrepareBatch struct {
 	Code    string `json:"code,omitempty"` // its label: a blank sticker, or a new one
 }
 
-// ReadStrength records a reading of a container: of a batch, or of any opened container of
-// ethanol, which evaporates. A reading that does not show the minimum stops the lot at once.
+// ReadStrength records a reading of a container: of a batch, or of any opened container of one
+// alcohol and water, which evaporates. A reading that does not show the minimum stops the lot at once.
 type ReadStrength struct {
 	Container   string `json:"container"`
 	Reading     string `json:"reading"`
@@ -120,6 +120,9 @@ func (x ReadStrength) decide(c *Case) *Problem {
 		return p
 	}
 	r := StrengthReading{Reading: x.Reading, Temperature: x.Temperature, Glass: x.Glass}
+	if a, _ := s.Product.OneAlcohol(); a != strength.Ethanol {
+		r.Agent = a.String()
+	}
 	if p := r.written(); p != nil {
 		return p
 	}

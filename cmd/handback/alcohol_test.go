@@ -120,6 +120,11 @@ func TestHydrometerCommand(t *testing.T) {
 	got := answer(t, "hydrometer", "--reading", "70%", "--scale", "volume", "--temperature", "20",
 		"--glass", "none", "--json")
 	require.InDelta(t, 62.39, got["true_mass_percent"], 0.006)
+	// A stem for ethanol shows 73.3 in 70 % v/v of propan-2-ol; computed from published densities.
+	got = answer(t, "hydrometer", "--reading", "73.3%v/v", "--temperature", "20", "--glass",
+		"soda-lime", "--alcohol", "propan-2-ol", "--json")
+	require.InDelta(t, 70, got["true_volume_percent"], 0.07)
+	require.Greater(t, got["uncertainty_volume_percent"], 1.0)
 	_, out, _ := call("hydrometer", "--reading", "70%v/v", "--temperature", "30",
 		"--glass", "soda-lime")
 	require.Contains(t, out, "66.67 % v/v (give or take 0.57)")
@@ -132,6 +137,9 @@ func TestHydrometerCommandRefuses(t *testing.T) {
 		"--reading is missing":          "--temperature 20 --glass soda-lime",
 		"outside 0 to 40":               "--reading 70%v/v --temperature -1 --glass none",
 		"plastic":                       "--reading 70%v/v --temperature 20 --glass plastic",
+		"outside 15 to 35":              "--reading 877kg/m3 --temperature 14 --glass none --alcohol propan-2-ol",
+		"is 877kg/m3 meant?":            "--reading 877g/mL --temperature 20 --glass none",
+		"write ethanol":                 "--reading 877kg/m3 --temperature 20 --glass none --alcohol rum",
 		"outside the table":             "--reading 700kg/m3 --temperature 20 --glass none",
 		"has no unit":                   "--reading 70 --temperature 20 --glass none",
 		"not what a stem is marked":     "--reading 70% --temperature 20 --glass none",
@@ -164,7 +172,16 @@ func TestDiluteCommand(t *testing.T) {
 	require.InDelta(t, 7515, got["stock_ml"], 0.6) // WHO guide, formula 2
 	require.InDelta(t, 2738, got["water_ml"], 1)
 
-	_, out, _ := call("dilute", "--stock", "95.1..96.9%v/v", "--target", "70%v/v", "--volume", "1L")
+	got = answer(t, "dilute", "--stock", "80%w/w", "--target", "70g/100g", "--mass", "1kg", "--json")
+	requireKeys(t, got, "stock_ml", "water_ml", "stock_g", "water_g", "contraction_ml",
+		"mistake_volume_percent")
+	require.Equal(t, 875.0, got["stock_g"]) // by hand: 700 g of alcohol are in 875 g at 80 %
+	require.Equal(t, 125.0, got["water_g"])
+	require.Nil(t, got["stock_ml"])
+
+	_, out, _ := call("dilute", "--stock", "80%w/w", "--target", "70%w/w", "--mass", "1000g")
+	require.Contains(t, out, "weigh 875.0 g of stock, add water to 1000.0 g")
+	_, out, _ = call("dilute", "--stock", "95.1..96.9%v/v", "--target", "70%v/v", "--volume", "1L")
 	require.Contains(t, out, "planned with the low end of the stock, 95.10 % v/v")
 	require.Contains(t, out, "make up with water to 1000.0 mL")
 	require.Contains(t, out, "flammable")
@@ -174,6 +191,9 @@ func TestDiluteCommandRefuses(t *testing.T) {
 	for says, args := range map[string]string{
 		"not below the stock":       "--stock 70%v/v --target 70%v/v --volume 1L",
 		"is below the least":        "--stock 96%v/v --target 59%v/v --volume 1L --min 60%v/v",
+		"two ways to ask":           "--stock 80%w/w --target 70%w/w --volume 1L --mass 1kg",
+		"is not by mass":            "--stock 96%v/v --target 70%v/v --mass 1kg",
+		"mass: ":                    "--stock 80%w/w --target 70%w/w --mass 1000",
 		"--volume is missing":       "--stock 96%v/v --target 70%v/v",
 		"--stock: ":                 "--stock 96 --target 70%v/v --volume 1L",
 		"--target: ":                "--stock 96%v/v --target 70 --volume 1L",

@@ -12,8 +12,8 @@ func hydrometerCommand() command {
 	return command{
 		name: "hydrometer",
 		usage: "--reading 70%v/v|62%w/w|885.6kg/m3|0.8856g/mL --temperature 30 " +
-			"--glass soda-lime|borosilicate|none [--scale volume|mass|density] [--json]",
-		about: "the true strength of ethanol and water behind a reading",
+			"--glass soda-lime|borosilicate|none [--scale volume|mass|density] [--alcohol NAME] [--json]",
+		about: "the true strength of one alcohol and water behind a reading",
 		run:   runHydrometer,
 	}
 }
@@ -31,6 +31,7 @@ func runHydrometer(_ context.Context, args []string, s streams) error {
 	temperature := f.String("temperature", "", "temperature of the liquid in °C")
 	glass := f.String("glass", "", "material of the instrument")
 	scale := f.String("scale", "", "what the stem is marked in, if the unit does not say it")
+	alcohol := f.String("alcohol", strength.Ethanol.String(), "which alcohol is in the liquid")
 	asJSON := f.Bool("json", false, "one JSON object")
 	if _, err := f.parse(args, 0); err != nil {
 		return err
@@ -38,7 +39,7 @@ func runHydrometer(_ context.Context, args []string, s streams) error {
 	if err := f.need("reading", "temperature", "glass"); err != nil {
 		return err
 	}
-	m, err := correctReading(f, *reading, *temperature, *glass, *scale)
+	m, err := correctReading(f, *reading, *temperature, *glass, *scale, *alcohol)
 	if err != nil {
 		return fmt.Errorf("hydrometer: %w", err)
 	}
@@ -50,7 +51,7 @@ func runHydrometer(_ context.Context, args []string, s streams) error {
 	return err
 }
 
-func correctReading(f *flags, reading, temperature, glass, scale string) (
+func correctReading(f *flags, reading, temperature, glass, scale, alcohol string) (
 	strength.Measured, error) {
 	var none strength.Measured
 	var kind strength.Scale
@@ -72,7 +73,11 @@ func correctReading(f *flags, reading, temperature, glass, scale string) (
 	if err != nil {
 		return none, err
 	}
-	return strength.Correct(r, t, g)
+	a, err := strength.ParseAlcohol(alcohol)
+	if err != nil {
+		return none, err
+	}
+	return strength.CorrectFor(a, r, t, g)
 }
 
 // need refuses a call in which a mandatory flag is missing, naming the first.

@@ -182,7 +182,8 @@ func printLookback(s streams, r lookback.Result, asJSON bool) error {
 		names []string
 	}{{"cycles", r.Cycles}, {"caught before release", r.Caught}, {"call back", r.Recall},
 		{"stop", r.Embargo}, {"restart", r.Restart}, {"went out unreleased", r.Unreleased},
-		{"unresolved", r.Unresolved}, {"no conforming cycle before", r.Unbounded}} {
+		{"unresolved", r.Unresolved}, {"no conforming cycle before", r.Unbounded},
+		{"prepared here from it, and counted", r.Batches}} {
 		if len(l.names) > 0 {
 			lines = append(lines, l.title+": "+strings.Join(l.names, ", "))
 		}

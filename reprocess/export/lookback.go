@@ -1,6 +1,7 @@
 package export
 
 import (
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -19,7 +20,8 @@ func LookBack(q lookback.Query, entries Entries, references map[string]string) (
 	if err := q.Check(); err != nil {
 		return lookback.Result{}, err
 	}
-	l := looker{w: reprocess.NewWorld(), q: q, references: references}
+	l := looker{w: reprocess.NewWorld(), q: q, references: references,
+		batches: map[string]bool{}}
 	if err := l.fold(entries); err != nil {
 		return lookback.Result{}, err
 	}
@@ -43,6 +45,7 @@ type looker struct {
 	cells      bool            // they are lots of cells
 	containers map[string]bool
 	products   map[string]bool
+	batches    map[string]bool // lots prepared from what was asked for
 	models     map[string]bool
 	procedures map[string]bool
 }
@@ -172,7 +175,11 @@ func (l *looker) uses(i reprocess.Interval) []lookback.Use {
 		} else if len(i.Lots) == len(i.Containers) {
 			lot = i.Lots[n]
 		}
-		list = append(list, lookback.Use{Product: l.named(l.products, l.q.Product, i.Product),
+		product := l.named(l.products, l.q.Product, i.Product)
+		if l.batches[lot] && l.q.Product != "" {
+			product = l.q.Product
+		}
+		list = append(list, lookback.Use{Product: product,
 			Lot: l.named(l.lots, l.q.Lot, lot), Container: l.named(l.containers, l.q.Container, id)})
 	}
 	return list
@@ -267,6 +274,7 @@ func (l *looker) join(r lookback.Result) lookback.Result {
 	for _, list := range []*[]string{&r.Exposed, &r.Unbounded, &r.Unresolved} {
 		*list = sortedOnce(loansOf(*list))
 	}
+	r.Batches = slices.Sorted(maps.Keys(l.batches))
 	r.Unreleased = []string{}
 	for _, v := range l.w.Loans {
 		piece := l.q.Piece == "" || slices.Contains(v.Pieces, l.q.Piece)

@@ -47,7 +47,29 @@ func (l *looker) resolve() (err error) {
 	if err := l.kindOfLots(); err != nil {
 		return err
 	}
+	l.addBatches()
 	return l.resolveSingle()
+}
+
+// addBatches lets a key that names a stock find what was prepared from it here: a lot or a
+// product finds the batches of it, a container those that were filled from it. A batch itself is
+// a lot with a container of its own, and is found by them.
+func (l *looker) addBatches() {
+	for id, v := range l.w.Lots {
+		if l.lots[v.From] {
+			l.lots[id] = true
+			l.batches[id] = true
+		}
+		if from := l.w.Lots[v.From]; from != nil && l.products[from.Product] {
+			l.batches[id] = true
+		}
+	}
+	for id, c := range l.w.Containers {
+		if c.Batch != nil && l.containers[c.Batch.From] {
+			l.containers[id] = true
+			l.batches[c.Lot] = true
+		}
+	}
 }
 
 // resolveSingle finds the keys whose value shows in the answer or is matched by id.

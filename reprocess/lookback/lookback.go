@@ -117,5 +117,6 @@ type Result struct {
 	Embargo    []string            // devices on the shelf, last release affected
 	Restart    []string            // devices whose running cycle is affected
 	Unresolved []string            // episodes and cycles that the records cannot place
+	Batches    []string            // lots prepared here from what was asked for
 	Wearers    int                 // distinct known references among the exposed
 }

@@ -117,15 +117,15 @@ func EthanolMass(rho Density, t Celsius) (MassPercent, error) {
 	if !(t >= coldest && t <= warmest) {
 		return 0, rangeError("ethanol", t, coldest, warmest)
 	}
-	p, ok := ethanolMassFraction(float64(rho), float64(t))
+	p, ok := Ethanol.massOfDensity(float64(rho), float64(t))
 	if !ok {
-		return 0, outsideTable(float64(rho), float64(t))
+		return 0, Ethanol.outsideTable(float64(rho), float64(t))
 	}
 	return MassPercent(100 * p), nil
 }
 
-func outsideTable(rho, t float64) error {
-	return fmt.Errorf("a density of %.2f kg/m3 at %g °C is outside the table for ethanol and water "+
+func (a Alcohol) outsideTable(rho, t float64) error {
+	return fmt.Errorf("a density of %.2f kg/m3 at %g °C is outside the table for %s and water "+
 		"(%.2f to %.2f); check the reading, the temperature and what is in the liquid",
-		rho, t, ethanolDensity(1, t), ethanolDensity(0, t))
+		rho, t, a, a.density(1, t), a.density(0, t))
 }

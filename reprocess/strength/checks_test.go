@@ -168,7 +168,7 @@ func volumeOfDensity(t *testing.T, a []float64) float64 {
 // alcoholometer goes below 0 °C, as the published table does, and so past Correct's limits.
 func alcoholometer(s Scale) checkFunction {
 	return func(t *testing.T, a []float64) float64 {
-		m, err := correct(Reading{100 * a[0], s}, a[1], SodaLime)
+		m, err := correct(Ethanol, Reading{100 * a[0], s}, a[1], SodaLime)
 		require.NoError(t, err)
 		if s == ScaleMass {
 			return float64(m.Mass)

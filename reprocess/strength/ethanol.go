@@ -81,22 +81,6 @@ var (
 	pureWater   = ethanolDensity(0, 20) // 998.20123
 )
 
-// ethanolMassFraction inverts the density at t; ok is false outside the table. A density at
-// most slack beyond the pure liquid counts as that liquid: printed tables are rounded.
-func ethanolMassFraction(rho, t float64) (p float64, ok bool) {
-	const slack = 0.01 // kg/m³: half a unit of the last printed digit, twice
-	most, least := ethanolDensity(0, t), ethanolDensity(1, t)
-	switch {
-	case !(rho <= most+slack && rho >= least-slack):
-		return 0, false
-	case rho >= most:
-		return 0, true
-	case rho <= least:
-		return 1, true
-	}
-	return root(func(p float64) float64 { return rho - ethanolDensity(p, t) }, 0, 1), true
-}
-
 // root finds the zero of f in [lo, hi]; f must rise strictly through it. False position with
 // the Illinois step (the end that stays twice counts half), and a bisection whenever three
 // steps did not halve the interval, so it cannot stall: about ten calls of f on these curves.

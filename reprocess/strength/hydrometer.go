@@ -3,7 +3,6 @@ package strength
 import (
 	"errors"
 	"fmt"
-	"math"
 )
 
 // Glass is the material of the instrument, which decides how it swells with warmth. The zero
@@ -95,6 +94,9 @@ func (r Reading) String() string {
 	return Density(r.Value).String()
 }
 
+const readingForms = "write what stands on the stem with its unit, such as 70%v/v, 62%w/w, " +
+	"885.6kg/m3 or 0.8856g/mL"
+
 // ParseReading reads "70%v/v", "62%w/w", "885.6kg/m3" or "0.8856g/mL". With a scale given the
 // unit must agree with it; "70%" is then understood, without one it is refused.
 func ParseReading(text string, s Scale) (Reading, error) {
@@ -102,12 +104,12 @@ func ParseReading(text string, s Scale) (Reading, error) {
 	if errDensity == nil {
 		return Reading{float64(d), ScaleDensity}.agree(s)
 	}
-	f, err := ParseStrength(text)
+	f, err := parseFigure(text, readingForms)
 	if err != nil {
 		if rest, _ := prepare(text); s == ScaleDensity || hasDensityUnit(rest) {
 			return Reading{}, errDensity
 		}
-		return Reading{}, fmt.Errorf("%w, or a density such as 885.6kg/m3", err)
+		return Reading{}, err
 	}
 	if !f.Single() {
 		return Reading{}, fmt.Errorf("%s is a range; read one value off the stem", f)
@@ -157,127 +159,3 @@ const (
 	readingCelsius = 0.5  // thermometer and liquid against instrument, °C
 	formulaPercent = 0.03 // % v/v
 )
-
-// Measured is the true strength behind a reading.
-type Measured struct {
-	Volume  VolumePercent
-	Mass    MassPercent
-	Density Density // of the liquid at its own temperature, glass corrected
-	// Uncertainty of Volume, k = 2, from the reading, the thermometer and the formula.
-	Uncertainty VolumePercent
-}
-
-// Correct turns a reading at the liquid's temperature (0..40 °C) into the true strength:
-// ρ_t = ρ' (1 − α (t − 20)), then ρ(p,t) = ρ_t. It holds for ethanol and water alone: it
-// cannot tell alcohols apart, and additives shift it. Outside the table it answers with an
-// error, never with the nearest value.
-func Correct(r Reading, t Celsius, g Glass) (Measured, error) {
-	if !(t >= userCold && t <= warmest) {
-		return Measured{}, rangeError("a reading", t, userCold, warmest)
-	}
-	if g < SodaLime || g > NoGlass {
-		return Measured{}, errors.New("the material of the hydrometer is not given; write soda-lime, " +
-			"borosilicate or none")
-	}
-	if err := r.check(); err != nil {
-		return Measured{}, err
-	}
-	return correct(r, float64(t), g)
-}
-
-func (r Reading) check() error {
-	switch r.Scale {
-	case ScaleVolume:
-		return percent(r.Value, "%v/v")
-	case ScaleMass:
-		return percent(r.Value, "%w/w")
-	case ScaleDensity:
-		return nil // the table decides
-	}
-	return errors.New("the reading has no unit; write %v/v, %w/w, kg/m3 or g/mL")
-}
-
-// correct is Correct without the user's limits: the published tables go down to −20 °C. The
-// glass term is the product, as the published values demand; the quotient rounds otherwise.
-func correct(r Reading, t float64, g Glass) (Measured, error) {
-	alpha := g.expansion()
-	marked := r.at20()
-	rho := marked * (1 - alpha*(t-20))
-	p, ok := ethanolMassFraction(rho, t)
-	if !ok {
-		return Measured{}, outsideTable(rho, t)
-	}
-	return Measured{
-		Volume: VolumePercent(100 * Ethanol.volumeFraction(p)), Mass: MassPercent(100 * p),
-		Density: Density(rho), Uncertainty: VolumePercent(r.uncertainty(p, marked, t, g)),
-	}, nil
-}
-
-// uncertainty carries the half-widths of reading and thermometer through the slopes at p and
-// adds their squares; the formula's error is not random and is added whole.
-// The formula is smooth a little beyond 0 and 1, so the slopes need no case at the ends.
-func (r Reading) uncertainty(p, marked, t float64, g Glass) float64 {
-	const h = 1e-5
-	alpha, factor := g.expansion(), 1-g.expansion()*(t-20)
-	perP := (ethanolDensity(p+h, t) - ethanolDensity(p-h, t)) / (2 * h)
-	perT := (ethanolDensity(p, t+h) - ethanolDensity(p, t-h)) / (2 * h)
-	qPerP := 100 * (Ethanol.volumeFraction(p+h) - Ethanol.volumeFraction(p-h)) / (2 * h)
-	reading := r.densityStep(marked, g) * factor / perP * qPerP
-	warmth := (alpha*marked + perT) / perP * qPerP * readingCelsius
-	return math.Hypot(reading, warmth) + formulaPercent
-}
-
-// densityStep is the half-width of the reading as a density at 20 °C, kg/m³.
-func (r Reading) densityStep(marked float64, g Glass) float64 {
-	const step = readingPercent / 100
-	switch r.Scale {
-	case ScaleVolume:
-		v := math.Min(math.Max(r.Value/100, step), 1-step)
-		return (ethanolDensity(Ethanol.massFraction(v-step), 20) -
-			ethanolDensity(Ethanol.massFraction(v+step), 20)) / 2
-	case ScaleMass:
-		p := r.Value / 100
-		return (ethanolDensity(p-step, 20) - ethanolDensity(p+step, 20)) / 2
-	}
-	if g == NoGlass {
-		return meterDensity
-	}
-	return readingDensity
-}
-
-// Judge compares a measured strength with a least and a most allowed one, either nil. The
-// uncertainty counts on the safe side: a limit inside it is Undecided.
-func (m Measured) Judge(least, most *Figure) (Verdict, error) {
-	limits, err := newLimits(least, most)
-	if err != nil {
-		return Verdict{}, err
-	}
-	b := blend{w: [3]float64{float64(m.Mass) / 100}}
-	b.rho = b.modelDensity()
-	v := Verdict{Outcome: None, Why: "no limit was given, so nothing is judged", Readings: 1}
-	for i, l := range limits {
-		c := compared{value: b.in(l.basis, 0), give: float64(m.Uncertainty) * b.slope(l.basis, 0)}
-		c.outcome = l.outcome(c.value, c.give)
-		o, why := l.sum([]compared{c}, nil)
-		if i > 0 {
-			o, why = worse(v.Outcome, o), v.Why+"; "+why
-		}
-		v.Outcome, v.Why = o, why
-	}
-	return v, nil
-}
-
-// ExpectedReading is what an ethanol alcoholometer should show in this mixture at 20 °C. It
-// reads propanols about 3 % v/v too high; a prepared batch is compared with this figure, never
-// with its own strength. Outside the ethanol table there is no such reading.
-func ExpectedReading(parts []Part, density *Density) (VolumePercent, error) {
-	c, err := Compose(parts, density)
-	if err != nil {
-		return 0, err
-	}
-	m, err := EthanolMass(c.Density, 20)
-	if err != nil {
-		return 0, err
-	}
-	return Ethanol.Volume(m)
-}

@@ -250,11 +250,19 @@ func (l limit) sum(all []compared, parts []Part) (Outcome, string) {
 	case count[Fail] == len(all):
 		return Fail, l.says(best, len(all), "is "+l.beyond())
 	case count[Undecided] == len(all) && len(all) == 1:
-		return Undecided, l.says(worst, 1, "leaves inside its uncertainty") +
-			"; a more exact figure is needed, best one in the basis of the limit"
+		return Undecided, l.says(worst, 1, "is by its uncertainty too near to call against") +
+			closer(parts)
 	}
 	return Undecided, fmt.Sprintf("%s, depending on what %s means, from %s to %s: %s", l, join(parts),
 		l.show(worst), l.show(best), remedy(parts))
+}
+
+// closer says what would decide; a reading has no parts.
+func closer(parts []Part) string {
+	if len(parts) == 0 {
+		return "; a more exact reading is needed, or a stronger liquid"
+	}
+	return "; a more exact figure is needed, best one in the basis of the limit"
 }
 
 func remedy(parts []Part) string {

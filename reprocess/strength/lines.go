@@ -23,11 +23,17 @@ func (v Verdict) Lines() []string {
 
 // Lines says the true strength behind a reading, and for what it holds.
 func (m Measured) Lines() []string {
-	return []string{
+	all := []string{
 		fmt.Sprintf("%.2f %% v/v (give or take %.2f)", float64(m.Volume), float64(m.Uncertainty)),
 		fmt.Sprintf("%.2f %% w/w", float64(m.Mass)),
 		fmt.Sprintf("%.2f kg/m3 at the temperature of the liquid", float64(m.Density)),
-		"holds for ethanol and water only; additives and other alcohols shift the reading"}
+		fmt.Sprintf("holds for %s and water only; additives and other alcohols shift the reading",
+			m.Alcohol)}
+	if m.OtherStem {
+		all = append(all, fmt.Sprintf("a stem marked in %% is marked for ethanol: its mark was taken "+
+			"for the density it stands for, never for the strength of %s", m.Alcohol))
+	}
+	return all
 }
 
 // Lines says what to measure for an order, what goes wrong most often, and the danger of fire.
@@ -43,12 +49,31 @@ func (p Plan) Lines(o Order) []string {
 		all = append(all, fmt.Sprintf("planned with the low end of the stock, %.2f %% v/v; with its "+
 			"high end it comes out at %.2f %% v/v", float64(p.StockTaken), float64(p.AtHighEnd)))
 	}
-	return append(all, "flammable: small amounts, aired room, no flame or spark; let it cool "+
-		"before making up")
+	if o.Alcohol != Ethanol {
+		all = append(all, p.expected(o.Alcohol))
+	}
+	return append(all, fire)
+}
+
+const fire = "flammable: small amounts, aired room, no flame or spark; let it cool before making up"
+
+// expected says what instruments should show in a propanol: it is not what they show in ethanol.
+func (p Plan) expected(a Alcohol) string {
+	said := fmt.Sprintf("at 20 °C it should have %.1f kg/m3", float64(p.Mixed))
+	m, err := EthanolMass(p.Mixed, 20)
+	if err != nil {
+		return said
+	}
+	return said + fmt.Sprintf(", and a stem marked for ethanol should show %.1f %% v/v in it, not "+
+		"%.1f: it is %s", 100*Ethanol.volumeFraction(float64(m)/100), float64(p.Target), a)
 }
 
 // Lines says how long the film keeps its strength, as a band, and that nobody validated it.
 func (w WetTime) Lines() []string {
+	if w.High == 0 {
+		return []string{fmt.Sprintf("is below %.0f %% v/v from the start: no film of it, however thick, "+
+			"is strong enough", float64(KeptStrength)), NotValidated}
+	}
 	all := []string{fmt.Sprintf("keeps 50 %% v/v for about %.0f s, could be %.0f s or %.0f s",
 		float64(w.Seconds), float64(w.Low), float64(w.High))}
 	if w.SeenDry != nil {

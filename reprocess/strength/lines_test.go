@@ -47,10 +47,31 @@ func TestLinesOfAPlan(t *testing.T) {
 	require.Contains(t, p.Lines(o)[3], "low end of the stock, 95.10 % v/v")
 }
 
+// A propanol shows another density, and on a stem for ethanol another figure, than it has: 75 %
+// v/v of propan-2-ol shows 78.3, computed elsewhere.
+func TestLinesOfAPropanolPlan(t *testing.T) {
+	o := Order{Alcohol: Propan2ol, Stock: Exactly(99.8, ByVolume), Target: Exactly(75, ByVolume),
+		Volume: 10000}
+	p, err := PlanDilution(o)
+	require.NoError(t, err)
+	said := p.Lines(o)
+	require.Len(t, said, 5)
+	require.Contains(t, said[0], "measure 7515.0 mL of stock")
+	require.Contains(t, said[3], "a stem marked for ethanol should show 78.3 % v/v in it, not 75.0")
+	o.Alcohol, o.Target = Propan1ol, Exactly(99, ByVolume)
+	p, err = PlanDilution(o)
+	require.NoError(t, err)
+	require.Contains(t, p.Lines(o)[3], "kg/m3")
+}
+
 func TestLinesOfWetness(t *testing.T) {
 	w := WetTime{Seconds: 35, Low: 17, High: 69}
 	require.Equal(t, []string{"keeps 50 % v/v for about 35 s, could be 17 s or 69 s", NotValidated},
 		w.Lines())
+	weak := WetTime{}
+	require.Equal(t, 2, len(weak.Lines()))
+	require.Contains(t, weak.Lines()[0], "below 50 % v/v from the start")
+	require.Equal(t, NotValidated, weak.Lines()[1])
 	dry := Seconds(139)
 	w.SeenDry = &dry
 	require.Contains(t, w.Lines()[1], "looks dry after about 139 s")

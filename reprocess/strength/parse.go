@@ -40,13 +40,18 @@ const strengthForms = "write a number with %v/v, %w/w, g/100g or g/100mL, such a
 // "95.1..96.9%v/v". Decimal point and comma, ASCII digits only. A bare "%" is Unstated;
 // no unit, signs, exponents, NaN, anything over 100 and anything ambiguous are refused.
 func ParseStrength(text string) (Figure, error) {
+	return parseFigure(text, strengthForms)
+}
+
+// parseFigure is ParseStrength with the words that say how it is written.
+func parseFigure(text, forms string) (Figure, error) {
 	rest, err := prepare(text)
 	if err != nil {
 		return Figure{}, err
 	}
 	low, rest, err := number(rest, text)
 	if err != nil {
-		return Figure{}, fmt.Errorf("%w; %s", err, strengthForms)
+		return Figure{}, fmt.Errorf("%w; %s", err, forms)
 	}
 	high := low
 	if after, isRange := cutRange(rest); isRange {
@@ -54,7 +59,7 @@ func ParseStrength(text string) (Figure, error) {
 			return Figure{}, fmt.Errorf("%w; a range is written 95.1..96.9%%v/v", err)
 		}
 	}
-	basis, err := strengthUnit(rest, text)
+	basis, err := strengthUnit(rest, text, forms)
 	if err != nil {
 		return Figure{}, err
 	}
@@ -86,20 +91,20 @@ func cutRange(s string) (rest string, ok bool) {
 	return s, false
 }
 
-func strengthUnit(rest, text string) (Basis, error) {
+func strengthUnit(rest, text, forms string) (Basis, error) {
 	unit := squeeze(rest)
 	if b, ok := strengthUnits[unit]; ok {
 		return b, nil
 	}
 	switch {
 	case unit == "":
-		return 0, fmt.Errorf("%q has no unit; %s", clip(text), strengthForms)
+		return 0, fmt.Errorf("%q has no unit; %s", clip(text), forms)
 	case strings.HasPrefix(unit, "°") || strings.HasPrefix(unit, "º"):
-		return 0, fmt.Errorf("%q in degrees may mean several scales; %s", clip(text), strengthForms)
+		return 0, fmt.Errorf("%q in degrees may mean several scales; %s", clip(text), forms)
 	case looksLikeNumber(unit):
-		return 0, fmt.Errorf("%q is not one plain number with a unit; %s", clip(text), strengthForms)
+		return 0, fmt.Errorf("%q is not one plain number with a unit; %s", clip(text), forms)
 	}
-	return 0, fmt.Errorf("the unit %q is not understood; %s", clip(rest), strengthForms)
+	return 0, fmt.Errorf("the unit %q is not understood; %s", clip(rest), forms)
 }
 
 // looksLikeNumber catches exponents, hexadecimal, underscores and second numbers.

@@ -234,3 +234,23 @@ func TestParseNames(t *testing.T) {
 		require.Error(t, err, text)
 	}
 }
+
+// A density with the other unit is asked about, never taken.
+func TestTheOtherUnitIsAskedAbout(t *testing.T) {
+	for text, says := range map[string]string{
+		"0.8856kg/m3": "is 0.8856g/mL meant?", "885.6g/mL": "is 885.6kg/m3 meant?",
+		"885,6 g/cm3": "is 885,6kg/m3 meant?", "885.6kg/L": "is 885.6kg/m3 meant?",
+	} {
+		_, err := ParseDensity(text)
+		require.ErrorContains(t, err, says)
+		_, err = ParseReading(text, 0)
+		require.ErrorContains(t, err, says)
+	}
+	for _, text := range []string{"5kg/m3", "0g/mL", "99999g/mL"} {
+		_, err := ParseDensity(text)
+		require.ErrorContains(t, err, "out of range; write")
+	}
+	_, err := ParseReading("70°", 0)
+	require.ErrorContains(t, err, "several scales")
+	require.NotContains(t, err.Error(), "label")
+}

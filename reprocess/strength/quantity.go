@@ -42,9 +42,26 @@ func (q quantity) parse(text string) (float64, error) {
 	plain := strings.Replace(digits, ",", ".", 1)
 	v, err := strconv.ParseFloat(minus+plain+"e"+strconv.Itoa(power), 64)
 	if err != nil || !(v >= q.low && v <= q.high) || (q.positive && v == q.low) {
-		return 0, fmt.Errorf("%s: %q is out of range; %s", q.name, clip(text), q.form)
+		return 0, fmt.Errorf("%s: %q is out of range%s; %s", q.name, clip(text), q.meant(digits, unit),
+			q.form)
 	}
 	return v + 0, nil // + 0 turns a typed "-0" into plain zero
+}
+
+// meant asks about the spelling of the unit with which the number would be in range: kg/m3 is
+// often written where g/mL is meant, and the other way round. It is asked, never taken.
+func (q quantity) meant(digits, unit string) string {
+	if q.name != "density" {
+		return ""
+	}
+	for _, other := range []string{"g/mL", "kg/m3"} {
+		power := q.units[squeeze(other)]
+		v, err := strconv.ParseFloat(strings.Replace(digits, ",", ".", 1)+"e"+strconv.Itoa(power), 64)
+		if err == nil && v >= q.low && v <= q.high && power != q.units[squeeze(unit)] {
+			return ": is " + digits + other + " meant?"
+		}
+	}
+	return ""
 }
 
 func cutMinus(s string) (string, bool) {

@@ -64,22 +64,15 @@ func OfDensity(a Alcohol, d Density) (v, give VolumePercent, err error) {
 	if err := a.known(); err != nil {
 		return 0, 0, err
 	}
-	rho := float64(d)
-	if rho > a.density(0, 20) || rho < a.density(1, 20) {
+	p, ok := a.massOfDensity(float64(d), 20)
+	if !ok {
 		return 0, 0, errors.New("a density of " + d.String() + " at 20 °C is that of no mixture of " +
 			a.String() + " and water")
 	}
-	low, high := 0.0, 1.0 // the density falls over the whole range
-	for range 60 {
-		if mid := (low + high) / 2; a.density(mid, 20) > rho {
-			low = mid
-		} else {
-			high = mid
-		}
+	if a == Ethanol { // what a data sheet prints is good for its last digit
+		perP, qPerP := a.slopes(p, 20)
+		return VolumePercent(100 * a.volumeFraction(p)),
+			VolumePercent(a.densityBound() / math.Abs(perP) * qPerP), nil
 	}
-	q := func(p float64) float64 { return 100 * a.volumeFraction(math.Min(1, math.Max(0, p))) }
-	const h = 0.005
-	from, to := math.Max(0, low-h), math.Min(1, low+h)
-	slope := (q(to) - q(from)) / (a.density(from, 20) - a.density(to, 20))
-	return VolumePercent(q(low)), VolumePercent(slope * a.densityBound()), nil
+	return VolumePercent(100 * a.volumeFraction(p)), VolumePercent(a.modelPercent(p, 20)), nil
 }

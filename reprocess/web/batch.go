@@ -58,7 +58,7 @@ func batchAsked(value func(string) string) reprocess.BatchOrder {
 // batchPage asks what is prepared from what.
 func batchPage(w *reprocess.World, today reprocess.Date, value func(string) string) *officePage {
 	p := titledOffice("What is prepared?", "The plan counts with the low end of the stock and with "+
-		"the volume that is lost in mixing. Ethanol burns: small amounts, aired room, no flame.")
+		"the volume that is lost in mixing. Alcohol burns: small amounts, aired room, no flame.")
 	products, from := madeHere(w), stocks(w, today)
 	switch {
 	case len(products) == 0:
@@ -178,8 +178,8 @@ func readable(w *reprocess.World, c *reprocess.Container) bool {
 	if l == nil || w.Products[l.Product] == nil {
 		return false
 	}
-	a := w.Products[l.Product].Actives
-	return len(a) == 1 && a[0].Agent == strength.Ethanol.String()
+	_, ok := w.Products[l.Product].OneAlcohol()
+	return ok
 }
 
 // strengthLead says what was read last, or that nobody read a batch yet.
@@ -205,14 +205,32 @@ func readingPage(w *reprocess.World, c *reprocess.Container, value func(string) 
 		"and liquid within one degree of each other. A reading that does not show the least strength "+
 		"stops it at once.")
 	f := &form{To: "/container/" + c.ID + "/reading", Act: "Keep this reading"}
-	f.strength("reading", "What stood on the stem", value("reading"),
-		"With its unit: 75 % v/v, 68 % w/w, 866.3 kg/m3 or 0.8663 g/mL")
+	f.strength("reading", "What stood on the stem", value("reading"), stemHint(alcoholIn(w, c)))
 	f.strength("temperature", "Temperature of the liquid, °C", value("temperature"),
 		"Measured, not guessed: 10 degrees shift it by about 3 % v/v")
 	f.glass(value("glass"))
 	p.form(f)
 	p.list("", "", ruledLine{To: "/container/" + c.ID, Words: "Read it later"})
 	return p
+}
+
+// alcoholIn is the one alcohol of what is in a container; ethanol where it is none.
+func alcoholIn(w *reprocess.World, c *reprocess.Container) strength.Alcohol {
+	if l := w.Lots[c.Lot]; l != nil && w.Products[l.Product] != nil {
+		if a, ok := w.Products[l.Product].OneAlcohol(); ok {
+			return a
+		}
+	}
+	return strength.Ethanol
+}
+
+// stemHint says how a reading is written, and of a propanol that a stem in % is not its own.
+func stemHint(a strength.Alcohol) string {
+	if a == strength.Ethanol {
+		return "With its unit: 75 % v/v, 68 % w/w, 866.3 kg/m3 or 0.8663 g/mL"
+	}
+	return "This is " + a.String() + ". Best a density: 865.5 kg/m3 or 0.8655 g/mL, at 15 to 35 °C. A " +
+		"stem marked in % is marked for ethanol: type what it shows, with its unit; it is worked out"
 }
 
 // glass asks what the instrument is made of; there is no default.

@@ -27,6 +27,7 @@ func (v *Visit) describe(r lookback.Result, p *lookBackPage) error {
 	for _, sources := range r.Sources {
 		add(reprocess.TableLoan, sources...)
 	}
+	add(reprocess.TableLot, r.Batches...)
 	add(reprocess.TableCycle, r.Cycles...)
 	add(reprocess.TableCycle, r.Unresolved...)
 	for _, id := range append(append([]string{}, r.Cycles...), r.Unresolved...) {
@@ -60,7 +61,7 @@ func (v *Visit) lookBackLists(w *reprocess.World, r lookback.Result) []lookBackL
 		}
 		return rows
 	}
-	return []lookBackList{
+	lists := []lookBackList{
 		{"Call back", "With a wearer now, and the last release is affected.", "None.",
 			pieces(r.Recall)},
 		{"Stop", "On the shelf, and the last release is affected.", "None.", pieces(r.Embargo)},
@@ -75,6 +76,18 @@ func (v *Visit) lookBackLists(w *reprocess.World, r lookback.Result) []lookBackL
 		{"Affected cycles", "", "None.", of(r.Cycles, v.cycleRow)},
 		{"Caught before a release", "Their affected cycle was never released.", "None.",
 			pieces(r.Caught)}}
+	if len(r.Batches) > 0 {
+		lists = append(lists, lookBackList{"Prepared here from it",
+			"These batches were counted with it.", "None.", of(r.Batches, batchRow)})
+	}
+	return lists
+}
+
+func batchRow(w *reprocess.World, id string) link {
+	if l := w.Lots[id]; l != nil {
+		return link{To: "/lot/" + id, Words: "Batch " + l.Number}
+	}
+	return link{Words: "Batch " + id}
 }
 
 // exposed lists each exposed loan with its sources.

@@ -43,8 +43,10 @@ func must[T any](value func(string) string, name, label string,
 }
 
 func readingForm(f *form, value func(string) string) {
+	f.alcohol("Which alcohol is in it?", value("alcohol"))
 	f.strength("reading", "What stood on the stem", value("reading"),
-		"With its unit: 70 % v/v, 62 % w/w, 885.6 kg/m3 or 0.8856 g/mL")
+		"With its unit: 70 % v/v, 62 % w/w, 885.6 kg/m3 or 0.8856 g/mL. A stem marked in % is "+
+			"marked for ethanol; in a propanol, what it shows is worked out")
 	f.strength("temperature", "Temperature of the liquid, °C", value("temperature"),
 		"Measured, not guessed: 10 degrees shift it by about 3 % v/v")
 	f.glass(value("glass"))
@@ -69,6 +71,10 @@ func reckonReading(value func(string) string) ([]string, error) {
 
 // measured corrects a reading; temperature and glass have no default.
 func measured(value func(string) string) (none strength.Measured, err error) {
+	a, err := must(value, "alcohol", "the alcohol", strength.ParseAlcohol)
+	if err != nil {
+		return none, err
+	}
 	r, err := must(value, "reading", "the reading", func(text string) (strength.Reading, error) {
 		return strength.ParseReading(text, 0)
 	})
@@ -83,29 +89,63 @@ func measured(value func(string) string) (none strength.Measured, err error) {
 	if err != nil {
 		return none, err
 	}
-	return strength.Correct(r, t, g)
+	return strength.CorrectFor(a, r, t, g)
 }
 
 func diluteForm(f *form, value func(string) string) {
-	picked := value("alcohol")
+	f.alcohol("Which alcohol?", value("alcohol"), Choice{Value: severalAlcohols,
+		Words: "Several alcohols", Note: "all by mass: stock and strength in % w/w, as weighed"})
+	f.strength("stock", "Strength of the stock", value("stock"),
+		"Such as 96 % v/v; a range such as 95.1..96.9 % v/v is planned with its low end")
+	f.strength("target", "Strength to make", value("target"), "Such as 70 % v/v")
+	f.strength("volume", "How much to make", value("volume"), "Such as 1000 mL or 1 L; of several "+
+		"alcohols a mass, such as 1000 g")
+	f.strength("min", "Least strength asked for", value("min"), "Such as 60 % v/v; may be empty")
+}
+
+// severalAlcohols stands where a name of one would: such a stock is diluted by weight alone.
+const severalAlcohols = "several"
+
+// alcohol asks for one of the alcohols; there is no default.
+func (f *form) alcohol(question, picked string, more ...Choice) {
 	var options []Choice
 	for _, a := range alcoholsAsked {
 		options = append(options, Choice{Value: a.String(), Words: capital(a.String())})
 	}
-	f.one("alcohol", "Which alcohol?", picked, options...)
-	f.strength("stock", "Strength of the stock", value("stock"),
-		"Such as 96 % v/v; a range such as 95.1..96.9 % v/v is planned with its low end")
-	f.strength("target", "Strength to make", value("target"), "Such as 70 % v/v")
-	f.strength("volume", "How much to make", value("volume"), "Such as 1000 mL or 1 L")
-	f.strength("min", "Least strength asked for", value("min"), "Such as 60 % v/v; may be empty")
+	f.one("alcohol", question, picked, append(options, more...)...)
 }
 
 func reckonDilution(value func(string) string) ([]string, error) {
+	if value("alcohol") == severalAlcohols {
+		return reckonByMass(value)
+	}
 	o, err := dilutionOrder(value)
 	if err != nil {
 		return nil, err
 	}
 	p, err := strength.PlanDilution(o)
+	if err != nil {
+		return nil, err
+	}
+	return p.Lines(o), nil
+}
+
+func reckonByMass(value func(string) string) (said []string, err error) {
+	var o strength.MassOrder
+	if o.Stock, err = must(value, "stock", "the stock", strength.ParseStrength); err != nil {
+		return nil, err
+	}
+	if o.Target, err = must(value, "target", "the strength to make",
+		strength.ParseStrength); err != nil {
+		return nil, err
+	}
+	if o.Mass, err = must(value, "volume", "the mass", strength.ParseMass); err != nil {
+		return nil, err
+	}
+	if o.Least, err = given(value, "min", "Least strength", strength.ParseStrength); err != nil {
+		return nil, err
+	}
+	p, err := strength.PlanByMass(o)
 	if err != nil {
 		return nil, err
 	}

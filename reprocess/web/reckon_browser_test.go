@@ -14,8 +14,8 @@ func TestTheWorksheetsInABrowser(t *testing.T) {
 	p.signIn("ada", bossSecret)
 	for name, path := range map[string]string{
 		"index": "/reckon", "label": "/reckon/label?ethanol=70+%25&min=70%25w%2Fw",
-		"reading": "/reckon/reading?reading=70%25v%2Fv&temperature=30&glass=soda-lime&min=70%25v%2Fv",
-		"refused": "/reckon/reading?reading=70%25v%2Fv&glass=soda-lime",
+		"reading": "/reckon/reading?alcohol=ethanol&reading=70%25v%2Fv&temperature=30&glass=soda-lime&min=70%25v%2Fv",
+		"refused": "/reckon/reading?alcohol=ethanol&reading=70%25v%2Fv&glass=soda-lime",
 		"dilute": "/reckon/dilute?alcohol=ethanol&stock=95.1..96.9%25v%2Fv&target=70%25v%2Fv" +
 			"&volume=1000mL",
 		"wet":    "/reckon/wet?ethanol=70%25v%2Fv&temperature=20&contact=60",

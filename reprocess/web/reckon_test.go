@@ -37,13 +37,23 @@ func TestTheWorksheetsAnswer(t *testing.T) {
 			[]string{"ethanol", "70 %", "min", "70%w/w"}},
 		// 70 on the stem at 30 °C is 66.67 % v/v: OIML R 22 with the glass of R 44.
 		{"/reckon/reading", []string{"66.67 % v/v (give or take 0.57)", "ethanol and water only",
-			"Fail:"}, []string{"reading", "70%v/v", "temperature", "30", "glass", "soda-lime",
-			"min", "70%v/v"}},
+			"Fail:"}, []string{"reading", "70%v/v", "alcohol", "ethanol", "temperature", "30",
+			"glass", "soda-lime", "min", "70%v/v"}},
+		// A stem for ethanol shows 73.3 in propan-2-ol of 70 % v/v: computed from published densities.
+		{"/reckon/reading", []string{"Holds for propan-2-ol", "marked for ethanol",
+			"Undecided:", "more exact reading"}, []string{"reading", "73.3%v/v", "alcohol",
+			"propan-2-ol", "temperature", "20", "glass", "soda-lime", "min", "70%v/v"}},
 		// 1 L of 70 from 96: 729.2 mL, water about 297.4 mL, contraction about 26.5 mL; 729.2 mL
 		// with 270.8 mL of water gives 71.79 % v/v: OIML R 22.
 		{"/reckon/dilute", []string{"measure 729.2 mL", "make up with water to 1000.0 mL",
 			"297.", "26.", "71.79 % v/v", "lammable"}, []string{"alcohol", "ethanol", "stock",
 			"96%v/v", "target", "70%v/v", "volume", "1 L"}},
+		// 10 L of 75 % propan-2-ol take 7515 mL of 99.8 %: WHO guide to local production, formula 2.
+		{"/reckon/dilute", []string{"measure 7515.0 mL", "a stem marked for ethanol should show 78.3"},
+			[]string{"alcohol", "propan-2-ol", "stock", "99.8%v/v", "target", "75%v/v", "volume", "10 L"}},
+		// 700 g of alcohol are in 875 g at 80 %: balance of masses by hand.
+		{"/reckon/dilute", []string{"eigh 875.0 g of stock", "several alcohols apart"},
+			[]string{"alcohol", "several", "stock", "80 % w/w", "target", "70%w/w", "volume", "1 kg"}},
 		// Pharmacopoeial 96 % is 95.1 to 96.9: planned with 95.1.
 		{"/reckon/dilute", []string{"low end of the stock, 95.10 % v/v"}, []string{"alcohol",
 			"ethanol", "stock", "95.1..96.9%v/v", "target", "70%v/v", "volume", "1000mL"}},
@@ -74,7 +84,7 @@ func TestTheWorksheetsAnswer(t *testing.T) {
 
 func TestTheWorksheetsRefuseInASentence(t *testing.T) {
 	s := newClinicSite(t)
-	stem := []string{"reading", "70%v/v", "temperature", "20", "glass", "soda-lime"}
+	stem := []string{"reading", "70%v/v", "alcohol", "ethanol", "temperature", "20", "glass", "soda-lime"}
 	mix := []string{"alcohol", "ethanol", "stock", "96%v/v", "target", "70%v/v", "volume", "1000mL"}
 	wet := []string{"ethanol", "70%v/v", "temperature", "20", "contact", "60"}
 	label := []string{"ethanol", "70%v/v"}
@@ -91,6 +101,7 @@ func TestTheWorksheetsRefuseInASentence(t *testing.T) {
 		{"/reckon/label", "max", "NaN%v/v", "Most strength:", label},
 		{"/reckon/label", "min", "70 %", "basis", label},
 		{"/reckon/reading", "reading", "", "reading is missing", stem},
+		{"/reckon/reading", "alcohol", "", "alcohol is missing", stem},
 		{"/reckon/reading", "temperature", "", "temperature is missing", stem},
 		{"/reckon/reading", "glass", "", "material of the instrument is missing", stem},
 		{"/reckon/reading", "glass", "plastic", "lastic", stem},
@@ -100,6 +111,7 @@ func TestTheWorksheetsRefuseInASentence(t *testing.T) {
 		{"/reckon/dilute", "min", "75%v/v", "75", mix},
 		{"/reckon/dilute", "volume", "1,000mL", "1", mix},
 		{"/reckon/dilute", "alcohol", "", "alcohol is missing", mix},
+		{"/reckon/dilute", "alcohol", "several", "not by mass", mix},
 		{"/reckon/wet", "temperature", "", "temperature is missing", wet},
 		{"/reckon/wet", "contact", "", "contact time is missing", wet},
 		{"/reckon/wet", "contact", "0", "whole number of seconds", wet},
@@ -113,7 +125,7 @@ func TestTheWorksheetsRefuseInASentence(t *testing.T) {
 		require.Equal(t, http.StatusBadRequest, s.b.status, "%v", x)
 		require.Contains(t, body, x.says, "%v", x)
 		require.NotContains(t, body, ">Answer<")
-		if x.value != "" && !strings.Contains("ethanol plastic", x.value) {
+		if x.value != "" && !strings.Contains("ethanol plastic several", x.value) {
 			require.Contains(t, body, `value="`+x.value+`"`, "what was typed is kept")
 		}
 	}
