@@ -111,7 +111,7 @@ func TestTheWorksheetsRefuseInASentence(t *testing.T) {
 		{"/reckon/dilute", "min", "75%v/v", "75", mix},
 		{"/reckon/dilute", "volume", "1,000mL", "1", mix},
 		{"/reckon/dilute", "alcohol", "", "alcohol is missing", mix},
-		{"/reckon/dilute", "alcohol", "several", "not by mass", mix},
+		{"/reckon/dilute", "alcohol", "several", "write it as 1000g", mix},
 		{"/reckon/wet", "temperature", "", "temperature is missing", wet},
 		{"/reckon/wet", "contact", "", "contact time is missing", wet},
 		{"/reckon/wet", "contact", "0", "whole number of seconds", wet},
