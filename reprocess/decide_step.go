@@ -308,7 +308,7 @@ func (w *World) wantedNow(k *Kit, piece *Piece, a Ask) (wanted, by bool) {
 	case "skin":
 		return skinTold(k), true
 	case whenCampaign:
-		_, wanted = w.versionWanted(piece, a.ID)
+		_, wanted = w.VersionWanted(piece, a.ID)
 		return wanted, true
 	}
 	return false, false

@@ -11,8 +11,9 @@ var versionAsks = map[string]string{"software": VersionSoftware, "phone_software
 // ByCampaign tells whether a question is asked for a campaign and not for a procedure.
 func (a Ask) ByCampaign() bool { return a.When == whenCampaign }
 
-// versionWanted is the version that a running campaign wants and the piece does not have.
-func (w *World) versionWanted(p *Piece, ask string) (string, bool) {
+// VersionWanted is the version that a running campaign wants and the piece does not have;
+// ask names the question by which it is read off.
+func (w *World) VersionWanted(p *Piece, ask string) (string, bool) {
 	for _, v := range w.CampaignsOf(p) {
 		if v.Target != "" && v.What == versionAsks[ask] {
 			return v.Target, true
@@ -30,7 +31,7 @@ func (c *Case) versionRead(piece *Piece, ask Ask, value string) (Answer, *Proble
 		return a, p
 	}
 	a.Value = text
-	if want, ok := c.W.versionWanted(piece, ask.ID); ok && want != text {
+	if want, ok := c.W.VersionWanted(piece, ask.ID); ok && want != text {
 		a.Effect = EffectNote
 	}
 	return a, nil

@@ -18,7 +18,10 @@ func (s *sim) day(day int) {
 	if wanted := min(s.o.Kits-2, 6+day*s.o.Kits/max(1, s.o.Days*2/3)); len(s.kits) < wanted {
 		s.register()
 	}
-	s.returns()
+	s.due(day)
+	s.book(day)
+	s.checks()
+	s.returns(day)
 	s.bench(5)
 	for range s.demand() {
 		s.handOut()
@@ -52,10 +55,10 @@ func (s *sim) state(kit string) reprocess.State {
 }
 
 // returns takes back what is due; some come late.
-func (s *sim) returns() {
+func (s *sim) returns(day int) {
 	for _, id := range s.kits {
 		l := s.w.Loans[s.w.Kits[id].Loan]
-		if s.state(id) != reprocess.Issued || l.Due > s.date() || s.chance(25) {
+		if s.state(id) != reprocess.Issued || l.Due > s.date() || s.late(id, day) || s.chance(25) {
 			continue
 		}
 		s.about(4 * time.Minute)

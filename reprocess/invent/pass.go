@@ -104,6 +104,8 @@ func (p pass) step(step reprocess.StepID) {
 		p.test()
 	case reprocess.StepPacking:
 		p.pack()
+	case reprocess.StepAssignment:
+		p.ended()
 	default:
 		p.record(step, p.at(step), plain[step]...)
 	}
@@ -114,7 +116,21 @@ var plain = map[reprocess.StepID][]string{
 	reprocess.StepCleaning:   {"clean", "yes", "parts_clean", "yes"},
 	reprocess.StepDrying:     {"dry", "yes"},
 	reprocess.StepInspection: {"sound", "yes"},
-	reprocess.StepAssignment: {"ended", "yes", "wiped", "yes"},
+}
+
+// ended ends the last loan on the pieces; while a campaign wants it, the app is read off.
+func (p pass) ended() {
+	pairs := []string{"ended", "yes", "wiped", "yes"}
+	for _, id := range p.at(reprocess.StepAssignment) {
+		if _, wanted := p.s.w.VersionWanted(p.s.w.Pieces[id], "app"); wanted {
+			version := newApp
+			if p.s.chance(20) {
+				version = oldApp // no time to load it; the campaign still counts it as open
+			}
+			pairs = append(pairs, "app", version)
+		}
+	}
+	p.record(reprocess.StepAssignment, p.at(reprocess.StepAssignment), pairs...)
 }
 
 func (p pass) record(step reprocess.StepID, pieces []string, pairs ...string) {

@@ -49,7 +49,8 @@ func History(o Options) (Plan, error) {
 		o.Kits = 44
 	}
 	s := &sim{o: o, w: reprocess.NewWorld(),
-		wearers: map[string]string{}, rng: rand.New(rand.NewPCG(o.Seed, 17))}
+		wearers: map[string]string{}, over: map[string]bool{},
+		rng: rand.New(rand.NewPCG(o.Seed, 17))}
 	s.now = o.Now - reprocess.Instant(int64(o.Days)*dayMS)
 	if s.o.Code == nil {
 		s.o.Code = s.code
@@ -80,8 +81,14 @@ type sim struct {
 	wipes   string // container in use
 	used    int    // times it was used
 	wipeLot string
+	oldLot  string // the lot before it
 	cells   string
 	sign    string // sample label
+
+	chores int             // how many of them are done
+	repair string          // kit whose recorder was sent away
+	onWard string          // kit that a ward keeps
+	over   map[string]bool // kits that stay out over their day
 }
 
 // do decides and applies one command. A refusal that the history means to show is asked for

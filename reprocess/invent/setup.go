@@ -55,6 +55,7 @@ func (s *sim) setUp() {
 	s.do(boss, false, reprocess.SetCounter{Counter: reprocess.Counter{
 		Privacy: "Data protection, ext. 300", Wards: []reprocess.Ward{
 			{Name: "Ward 4", Ring: "ext. 2140"}, {Name: "Day clinic", Ring: "ext. 2200"}}}})
+	s.technical(boss)
 	s.competences(boss)
 	s.products(boss)
 	s.stock()
@@ -130,7 +131,7 @@ func (s *sim) products(boss string) {
 		{Name: "House wipe E80", Use: reprocess.SoakedWipe, OpenDays: 28, Models: all[:2],
 			Actives: []reprocess.Active{{Agent: "ethanol", Strength: "80%v/v"}},
 			Claims:  []reprocess.Claim{claim("BAC", 30), claim("YEA", 30), claim("VIR-L", 60)}},
-		{Name: "Bottle I70", Use: reprocess.ReadyToUse, OpenDays: 90, Models: all[:2],
+		{Name: "Bottle I70", Use: reprocess.ReadyToUse, OpenDays: 90, Models: all[:2], Least: 2,
 			Actives: []reprocess.Active{{Agent: "propan-2-ol", Strength: "70%v/v"}},
 			Claims:  []reprocess.Claim{claim("BAC", 60), claim("YEA", 60)}},
 		{Name: "Slow-drying wipe Q", Use: reprocess.SoakedWipe, OpenDays: 60, Models: all,
@@ -154,9 +155,14 @@ func (s *sim) product(name string) string {
 	return ""
 }
 
-// stock takes in a fresh lot of wipes and of cells.
+// stock takes in a fresh lot of wipes and of cells; of the lot before the last one nothing is
+// left by then.
 func (s *sim) stock() {
 	bench := s.who(ada)
+	if s.oldLot != "" {
+		s.do(bench, false, reprocess.EndLot{Lot: s.oldLot})
+	}
+	s.oldLot = s.wipeLot
 	e := s.do(bench, false, reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotDisinfectant,
 		Product: s.product("House wipe E70"), Number: fmt.Sprintf("E70-%04d", s.seq),
 		Expiry: s.date().AddDays(400)}})
@@ -217,6 +223,7 @@ func (s *sim) register() {
 		if v, ok := b.Event.(reprocess.KitRegistered); ok {
 			s.kits = append(s.kits, v.Kit.ID)
 			s.codes[v.Kit.ID] = r.Recorder.Code
+			s.commissioned(v.Kit.ID)
 		}
 	}
 }

@@ -15,6 +15,13 @@ func (s *sim) today() {
 	s.away()
 	s.onTheBench()
 	s.toWard()
+	s.shelfOf()
+	s.people()
+	s.desk()
+	s.now = max(s.now, s.o.Now-10*60_000)
+	s.ticks(2)
+	s.do(s.who(ada), false, reprocess.NoteDay{Day: s.date(),
+		Note: "The lamp over the bench flickers; a new one is ordered."})
 	s.now = max(s.now, s.o.Now-25_000)
 	s.wetNow()
 }
@@ -96,9 +103,7 @@ func (s *sim) toWard() {
 		return
 	}
 	s.about(2 * time.Minute)
-	k := s.w.Kits[ready[len(ready)-1]]
-	s.do(s.who(dario), false, reprocess.HandOut{Kit: k.ID, Ward: "Ward 4", Days: 7,
-		Checks: reprocess.AllDoneToWard(s.w, k)})
+	s.lentTo("Ward 4")
 }
 
 // stands are where half-done kits of the morning stand still.
@@ -108,7 +113,12 @@ var stands = []reprocess.StepID{reprocess.StepCleaning, reprocess.StepDisinfecti
 
 // onTheBench takes kits back this morning: some in the box, some half done, one on hold.
 func (s *sim) onTheBench() {
-	out := s.inState(reprocess.Issued)
+	var out []string // but those that stay out over their day
+	for _, id := range s.inState(reprocess.Issued) {
+		if !s.over[id] {
+			out = append(out, id)
+		}
+	}
 	for i, id := range out {
 		if len(s.inState(reprocess.Issued)) <= 6 || i >= len(stands)+3 {
 			break

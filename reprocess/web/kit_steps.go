@@ -296,10 +296,23 @@ func (x *view) line(a reprocess.Ask, g group) askLine {
 	}
 	f := TextField(name, a.Words, value)
 	f.Hint = "No names. May stay empty."
-	if a.Kind == reprocess.AskVolts {
+	switch {
+	case a.Kind == reprocess.AskVolts:
 		f.Hint = "With its unit, such as 1.58 V. May stay empty."
+	case a.ByCampaign():
+		f.Hint, f.Required = x.wantedVersion(a, g), !x.partly(a, g)
 	}
 	return askLine{Field: &f}
+}
+
+// wantedVersion says which version a campaign wants where one is read off.
+func (x *view) wantedVersion(a reprocess.Ask, g group) string {
+	for _, t := range g.tracks {
+		if want, ok := x.w.VersionWanted(t.Piece, a.ID); ok {
+			return "Type what it shows. A campaign wants " + want + "."
+		}
+	}
+	return "Type what it shows."
 }
 
 // partly tells whether a question is not for every piece of the group: then a form that may be
