@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 )
 
 // SupplyWarning is one thing about supplies that somebody has to do something about.
@@ -72,7 +73,7 @@ func (s *stockTaking) container(c *Container) {
 	}
 	if p := suit.usable(s.today); p != nil {
 		s.say(p.Rule, true, ref, "Take it from the bench and throw it away, or ask a supervisor.",
-			"%s is open and cannot be used: %s", name, p.Text)
+			"%s is open and cannot be used: %s.", name, strings.TrimSuffix(p.Text, "."))
 		return
 	}
 	if c.Batch != nil && len(c.Readings) == 0 {

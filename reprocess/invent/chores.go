@@ -1,6 +1,7 @@
 package invent
 
 import (
+	"fmt"
 	"time"
 
 	"handback/reprocess"
@@ -125,15 +126,20 @@ func (s *sim) backFromRepair() {
 	}
 }
 
-// foundAndClosed is a finding that was put right within the week.
+// foundAndClosed is a finding that was put right the same day.
 func (s *sim) foundAndClosed() {
 	e := s.do(s.who(ines), false, reprocess.OpenFinding{Text: "Two opened tubs without an opening date",
 		Action: "Stickers beside the tubs, shown to everybody", Owner: s.who(rosa),
 		Due: s.date().AddDays(7)})
 	if id := findingID(e); id != "" {
-		s.after(26 * time.Hour)
+		s.after(2 * time.Hour)
+		shown := s.do(s.who(rosa), false, reprocess.NoteDay{Day: s.date(),
+			Note: "Stickers for opened tubs hang at the shelf; two tubs are thrown away."})
+		if shown == nil {
+			return
+		}
 		s.do(s.who(rosa), false, reprocess.CloseFinding{Finding: id,
-			Done: "Stickers hang at the shelf; both tubs thrown away", Evidence: "entry 1"})
+			Done: "Stickers hang at the shelf", Evidence: fmt.Sprintf("entry %d", shown.Seq)})
 	}
 }
 

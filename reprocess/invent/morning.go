@@ -66,22 +66,32 @@ func (s *sim) desk() {
 	for _, want := range []struct {
 		model       string
 		days, count int
-	}{{modelA, 0, 3}, {modelA, 1, 6}, {modelB, 1, len(s.kits) / 3}, {modelA, 4, 5}} {
+	}{{modelA, 0, 3}, {modelA, 1, 6}, {modelB, 1, len(s.kits) / 3}, {modelA, s.workdays(3), 5}} {
 		s.after(20 * time.Second)
 		s.do(s.who(dario), false, reprocess.SetWant{Day: s.date().AddDays(want.days),
 			Model: s.model(want.model).ID, Count: want.count})
 	}
 }
 
+// workdays is how many days it is until so many working days have passed.
+func (s *sim) workdays(n int) int {
+	days := 0
+	for n > 0 {
+		days++
+		switch s.now.Time().AddDate(0, 0, days).Weekday() {
+		case time.Saturday, time.Sunday:
+		default:
+			n--
+		}
+	}
+	return days
+}
+
 // lost is a kit that a wearer left somewhere, with data on it: the clock for telling runs.
 func (s *sim) lost() {
-	out := s.inState(reprocess.Issued)
-	for _, id := range out {
-		if len(out) > 3 && !s.over[id] && !s.w.Loans[s.w.Kits[id].Loan].ByWard() {
-			s.do(s.who(dario), false, reprocess.DeclareMissing{Kit: id, Data: reprocess.DataYes,
-				Known: s.now - 14*60*60*1000, Note: "left on a train, told by telephone"})
-			return
-		}
+	if out := s.out(); len(out) > 3 {
+		s.do(s.who(dario), false, reprocess.DeclareMissing{Kit: out[0], Data: reprocess.DataYes,
+			Known: s.now - 14*60*60*1000, Note: "left on a train, told by telephone"})
 	}
 }
 
@@ -101,7 +111,7 @@ func (s *sim) kept() {
 // people gives the table of competence something to say: one learns, one has to renew.
 func (s *sim) people() {
 	boss := s.who(sunniva)
-	b := s.w.Procedures[s.w.InForce[s.model(modelB).ID]]
+	phone := s.w.InForce[s.model(modelPhone).ID]
 	for _, x := range []struct {
 		name   string
 		change func(*reprocess.Competence)
@@ -112,7 +122,7 @@ func (s *sim) people() {
 		p := *s.w.People[s.who(x.name)]
 		p.Competences = append([]reprocess.Competence{}, p.Competences...)
 		for i := range p.Competences {
-			if b != nil && p.Competences[i].Procedure == b.ID {
+			if ref := s.w.Procedures[phone]; ref != nil && p.Competences[i].Procedure != ref.ID {
 				x.change(&p.Competences[i])
 			}
 		}
@@ -125,8 +135,7 @@ func (s *sim) people() {
 func (s *sim) learner() {
 	for _, id := range s.inState(reprocess.Returned, reprocess.Registered) {
 		k := s.w.Kits[id]
-		if s.w.Pieces[k.Pieces[0]].Model == s.model(modelB).ID && len(k.Waiting) == 0 &&
-			s.codes[id] != s.sign {
+		if len(k.Waiting) == 0 && s.codes[id] != s.sign {
 			pass{s: s, kit: k, by: s.who(theo)}.steps()
 			return
 		}

@@ -90,7 +90,7 @@ func (s *sim) away() {
 		by, signed, cmd := act(s.w.Kits[released[i]])
 		s.do(by, signed, cmd)
 	}
-	if out := s.inState(reprocess.Issued); len(out) > 1 {
+	if out := s.out(); len(out) > 1 {
 		k := s.w.Kits[out[1]]
 		s.do(ipc, true, reprocess.StopKit{Kit: k.ID, Reason: "wearer asked to bring it back early"})
 	}
@@ -106,6 +106,17 @@ func (s *sim) toWard() {
 	s.lentTo("Ward 4")
 }
 
+// out lists the kits that are with wearers, but those that stay out over their day.
+func (s *sim) out() []string {
+	var out []string
+	for _, id := range s.inState(reprocess.Issued) {
+		if !s.over[id] && !s.w.Loans[s.w.Kits[id].Loan].ByWard() {
+			out = append(out, id)
+		}
+	}
+	return out
+}
+
 // stands are where half-done kits of the morning stand still.
 var stands = []reprocess.StepID{reprocess.StepCleaning, reprocess.StepDisinfection,
 	reprocess.StepDrying, reprocess.StepBattery, reprocess.StepFunction, reprocess.StepPacking,
@@ -113,12 +124,7 @@ var stands = []reprocess.StepID{reprocess.StepCleaning, reprocess.StepDisinfecti
 
 // onTheBench takes kits back this morning: some in the box, some half done, one on hold.
 func (s *sim) onTheBench() {
-	var out []string // but those that stay out over their day
-	for _, id := range s.inState(reprocess.Issued) {
-		if !s.over[id] {
-			out = append(out, id)
-		}
-	}
+	out := s.out()
 	for i, id := range out {
 		if len(s.inState(reprocess.Issued)) <= 6 || i >= len(stands)+3 {
 			break

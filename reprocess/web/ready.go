@@ -247,9 +247,8 @@ func (v *Visit) overduePage() (*overduePage, error) {
 	})
 	for _, k := range kits {
 		l := w.Loans[k.Loan]
-		line := overdueLine{Line: Line{deskAt(k.ID), "Kit " + k.Number, "Due " + reprocess.Day(l.Due) +
-			", " + count(l.Due.DaysUntil(v.Now.Today()), "day", "days") + " over." +
-			ringWords(w, l)}, Kit: k.ID}
+		line := overdueLine{Line: Line{deskAt(k.ID), "Kit " + k.Number, overdueNote(w, l, v.Now)},
+			Kit: k.ID}
 		if v.entitled(reprocess.ActCall) {
 			line.Call = callAt(k.ID)
 		}

@@ -154,18 +154,22 @@ func (v *Visit) endingLines(w *reprocess.World) []Line {
 func overdueCalls(w *reprocess.World, now reprocess.Now) []Line {
 	var all []Line
 	for _, k := range reprocess.ToCall(w, now) {
-		l := w.Loans[k.Loan]
-		note := "Due " + reprocess.Day(l.Due) + ", " +
-			count(l.Due.DaysUntil(now.Today()), "day", "days") + " over. Not called yet."
-		if n := len(l.Calls); n > 0 {
-			last := l.Calls[n-1]
-			note = strings.TrimSuffix(note, "Not called yet.") + "Called " +
-				count(n, "time", "times") + ", last " + age(last.At, now) + ": " +
-				callWords(last.Result, last.On) + "."
-		}
-		all = append(all, Line{callAt(k.ID), "Kit " + k.Number, note + ringWords(w, l)})
+		all = append(all, Line{callAt(k.ID), "Kit " + k.Number, overdueNote(w, w.Loans[k.Loan], now)})
 	}
 	return all
+}
+
+// overdueNote says since when a loan is over, and what came of the calls about it.
+func overdueNote(w *reprocess.World, l *reprocess.Loan, now reprocess.Now) string {
+	note := "Due " + reprocess.Day(l.Due) + ", " +
+		count(l.Due.DaysUntil(now.Today()), "day", "days") + " over. Not called yet."
+	if n := len(l.Calls); n > 0 {
+		last := l.Calls[n-1]
+		note = strings.TrimSuffix(note, "Not called yet.") + "Called " +
+			count(n, "time", "times") + ", last " + age(last.At, now) + ": " +
+			callWords(last.Result, last.On) + "."
+	}
+	return note + ringWords(w, l)
 }
 
 // supplyLines are the warnings about supplies, the grave ones first.
