@@ -44,7 +44,8 @@ func (s *sim) call(kit string, l *reprocess.Loan) {
 
 // late tells whether a kit is one of the two that stay out over their day until the demo opens.
 func (s *sim) late(kit string, day int) bool {
-	if s.o.Days-day > 5 || len(s.over) == 2 && !s.over[kit] || s.w.Loans[s.w.Kits[kit].Loan].ByWard() {
+	full := len(s.over) == 2 && !s.over[kit]
+	if s.o.Days-day > 10 || full || s.w.Loans[s.w.Kits[kit].Loan].ByWard() {
 		return false
 	}
 	s.over[kit] = true
@@ -133,7 +134,7 @@ func (s *sim) people() {
 
 // learner leaves one kit whose steps somebody competent has to countersign.
 func (s *sim) learner() {
-	for _, id := range s.inState(reprocess.Returned, reprocess.Registered) {
+	for _, id := range append(s.inState(reprocess.Registered), s.inState(reprocess.Returned)...) {
 		k := s.w.Kits[id]
 		if len(k.Waiting) == 0 && s.codes[id] != s.sign {
 			pass{s: s, kit: k, by: s.who(theo)}.steps()
@@ -151,7 +152,8 @@ func (s *sim) shelfOf() {
 	s.do(bench, false, reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotElectrodes,
 		Name: "Electrode, long wear", Number: "EL-7731", Expiry: s.date().AddDays(25)}})
 	e := s.do(bench, false, reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotDisinfectant,
-		Product: s.product("Slow-drying wipe Q"), Number: "Q-0113", Expiry: s.date().AddDays(200), Count: 3}})
+		Product: s.product("Slow-drying wipe Q"), Number: "Q-0113", Expiry: s.date().AddDays(200),
+		Count: 3}})
 	if id := lotID(e); id != "" {
 		s.do(bench, false, reprocess.OpenContainer{Lot: id, Code: s.o.Code()})
 		s.about(10 * time.Minute)
