@@ -149,17 +149,21 @@ func (w *World) breakOff(e *Entry, piece string) {
 	}
 }
 
-// setState moves a piece; an open hold keeps it quarantined until it is decided.
+// setState moves a piece; an open hold keeps it quarantined until it is decided, where it is in
+// the house: with a wearer it is issued or recalled whatever is held against it.
 func (w *World) setState(piece string, s State) {
 	w.changePiece(piece, func(p *Piece) {
 		p.TakenOver = false
-		if p.Held(GradeHold, GradeInfection) != nil && s != Missing && s != Retired &&
-			s != OutForRepair {
+		if p.Held(GradeHold, GradeInfection) != nil && !heldElsewhere[s] {
 			s = Quarantined
 		}
 		p.State = s
 	})
 }
+
+// heldElsewhere are the states of a piece that no shelf holds.
+var heldElsewhere = map[State]bool{Issued: true, Recalled: true, Missing: true, Retired: true,
+	OutForRepair: true}
 
 func (w *World) release(e *Entry, v KitReleased) {
 	w.changeKit(v.Kit, func(k *Kit) {
@@ -204,8 +208,7 @@ func (w *World) hold(e *Entry, v Held) {
 	w.changePiece(v.Piece, func(p *Piece) {
 		p.Holds = append(p.Holds, Hold{Seq: e.Seq, At: e.At, By: e.By, Grade: v.Grade,
 			Reason: v.Reason, Note: v.Note})
-		if v.Grade != GradeTechnician && p.State != Issued && p.State != Missing &&
-			p.State != Retired && p.State != OutForRepair {
+		if v.Grade != GradeTechnician && !heldElsewhere[p.State] {
 			p.State = Quarantined
 		}
 	})

@@ -1,13 +1,14 @@
 package reprocess
 
-// Correct puts right what was recorded in the newest cycle of a piece. Nothing is edited: a new
-// entry supersedes the old record at its place, with a reason; both stay readable, and the gate
-// is asked again. Times and persons cannot be corrected, and of a contact time only what speaks
-// against it: that the surface was dry when it was said to be wet.
+// Correct puts right what was recorded in a cycle of a piece. Nothing is edited: a new entry
+// supersedes the old record at its place, with a reason; both stay readable, and the gate is
+// asked again, as of the day of the release. Times and persons cannot be corrected, and of a
+// contact time only what speaks against it: that the surface was dry when it was said to be wet.
 type Correct struct {
 	Kit       string   `json:"kit"`
 	Piece     string   `json:"piece"`
-	Of        int64    `json:"of"` // the entry whose record is wrong
+	Of        int64    `json:"of"`              // the entry whose record is wrong
+	Cycle     string   `json:"cycle,omitempty"` // the cycle it stands in; empty: the newest
 	Answers   []Answer `json:"answers,omitempty"`
 	Container string   `json:"container,omitempty"` // of a wetting: it was another one
 	Dry       bool     `json:"dry,omitempty"`       // of a look: it had not stayed wet
@@ -22,6 +23,9 @@ type RecordCorrected struct {
 	Kit    string `json:"kit"`
 	Record Record `json:"record"` // the facts as they are right; who and when stay those of the old
 	Reason string `json:"reason"`
+	// Failed is what the gate says of the cycle's release now; empty: it still passes, or there
+	// was none. Who wore the piece on such a release is a question for a look-back.
+	Failed string `json:"failed,omitempty"`
 }
 
 // EventName is "record_corrected".
@@ -30,9 +34,12 @@ func (RecordCorrected) EventName() string { return "record_corrected" }
 // Act is "correct".
 func (Correct) Act() Act { return ActCorrect }
 
-// Needs the kit, and what the corrected facts name.
+// Needs the kit, the cycle, and what the corrected facts name.
 func (x Correct) Needs() Needs {
 	n := RecordStep{Kit: x.Kit, Pieces: []string{x.Piece}, Answers: x.Answers}.Needs()
+	if x.Cycle != "" {
+		n.Cycles = []string{x.Cycle}
+	}
 	if x.Container != "" {
 		n.Containers = []string{x.Container}
 	}
@@ -62,14 +69,24 @@ func (x Correct) decide(c *Case) *Problem {
 	}
 	e := RecordCorrected{Of: x.Of, Cycle: cycle.ID, Piece: piece.ID, Kit: k.ID, Record: next,
 		Reason: reason}
+	if cycle.End == EndReleased {
+		if p := c.stillPasses(k, piece, cycle.corrected(&Entry{Seq: c.Seq}, e)); p != nil {
+			e.Failed = p.Text
+		}
+	}
 	c.emit(e)
 	x.consequences(c, k, piece, cycle, e)
 	return nil
 }
 
-// record finds what is to be corrected: in the newest cycle, not taken back, not superseded.
+// record finds what is to be corrected: in that cycle, not taken back, not superseded.
 func (x Correct) record(c *Case, piece *Piece) (*Cycle, *Record, *Problem) {
 	cycle := c.W.Cycles[piece.Cycle]
+	if x.Cycle != "" {
+		if cycle = c.W.Cycles[x.Cycle]; cycle == nil || cycle.Piece != piece.ID {
+			return nil, nil, missing("cycle")
+		}
+	}
 	if cycle == nil {
 		return nil, nil, refuse("nothing_recorded", "Open the kit again.",
 			"Nothing is recorded on this %s.", piece.Kind)
@@ -79,9 +96,9 @@ func (x Correct) record(c *Case, piece *Piece) (*Cycle, *Record, *Problem) {
 			return cycle, r, nil
 		}
 	}
-	return nil, nil, refuse("not_correctable", "Open the newest cycle of the kit; an older one is "+
-		"told by an entry of its own.", "Entry %d holds nothing of this %s's newest cycle that "+
-		"still counts.", x.Of, piece.Kind)
+	return nil, nil, refuse("not_correctable", "Open the history of the kit and choose the entry "+
+		"that stands there now.", "Entry %d holds nothing of this %s's cycle that still counts.",
+		x.Of, piece.Kind)
 }
 
 // corrected is the record as it is right.
@@ -123,7 +140,7 @@ func (x Correct) answers(c *Case, k *Kit, piece *Piece, proc *Procedure, old Rec
 	then := *c
 	then.Now.UTC, then.events, then.past = old.when().At, nil, true
 	r := RecordStep{Kit: k.ID, Step: old.Step, Answers: x.Answers}
-	answers, p := r.judge(&then, k, piece, proc)
+	answers, p := r.judge(&then, k.asAsked(old), piece, proc)
 	if p == nil && old.Test != nil {
 		for _, a := range answers {
 			if ask, ok := FindAsk(a.Ask); ok && ask.Kind == AskChoice && a.Effect == EffectOK &&
@@ -134,6 +151,24 @@ func (x Correct) answers(c *Case, k *Kit, piece *Piece, proc *Procedure, old Rec
 		}
 	}
 	return answers, p
+}
+
+// asAsked is the kit with what the wearer of that day had told as far as it made a question: a
+// later return must neither add one nor take one away.
+func (k *Kit) asAsked(old Record) *Kit {
+	then := *k
+	then.Return = nil
+	for _, a := range old.Answers {
+		if ask, ok := FindAsk(a.Ask); ok && ask.When == "skin" {
+			then.Return = &Return{Skin: "yes"}
+		}
+	}
+	return &then
+}
+
+// CorrectAsks lists what the step of a record asked of a piece on its day.
+func CorrectAsks(w *World, k *Kit, piece *Piece, proc *Procedure, old Record) []Ask {
+	return WantedAsks(w, k.asAsked(old), piece, proc, old.Step)
 }
 
 // container names the one that was used in truth; whether it was good enough, the gate asks.
@@ -164,20 +199,34 @@ func (r Record) same(old Record) bool {
 	return true
 }
 
-// consequences asks the gate again on the corrected facts: a grave answer holds the piece, and a
-// kit whose release no longer stands is stopped or called back in the same entry.
+// consequences are what a correction does today, in the same entry and to be ended by one
+// decision. A kit whose standing release no longer passes is stopped or called back. A piece that
+// is here without a release is held by a grave answer. After an older cycle nothing is to be
+// done to the piece: what stands now was recorded since, or is still to be.
 func (x Correct) consequences(c *Case, k *Kit, piece *Piece, cycle *Cycle, e RecordCorrected) {
-	for _, a := range e.Record.Answers {
-		if a.Effect == EffectHold {
-			c.emit(Held{Piece: piece.ID, Grade: holdGrade(a.Value), Reason: a.Value})
+	grave := e.Record.gravest()
+	switch {
+	case piece.Cycle != cycle.ID:
+	case e.Failed != "" && (piece.State == Released || piece.State == Issued):
+		why := e.Failed
+		if grave != "" {
+			why = HoldWords(grave)
+		}
+		c.stop(k, "after a correction: "+why, 0)
+	case grave != "" && piece.State != Embargoed && piece.State != Recalled:
+		c.emit(Held{Piece: piece.ID, Grade: holdGrade(grave), Reason: grave})
+	}
+}
+
+// gravest is the reason that an answer holds the piece for, "" for none; the one for infection
+// control first.
+func (r Record) gravest() (reason string) {
+	for _, a := range r.Answers {
+		if a.Effect == EffectHold && (reason == "" || holdGrade(a.Value) == GradeInfection) {
+			reason = a.Value
 		}
 	}
-	if cycle.End != EndReleased {
-		return
-	}
-	if p := c.stillPasses(k, piece, cycle.corrected(&Entry{Seq: c.Seq}, e)); p != nil {
-		c.stop(k, "after a correction: "+p.Text, 0)
-	}
+	return reason
 }
 
 // recordConditions are the rows of the gate that a correction can change.

@@ -27,6 +27,10 @@ func (h PutOnHold) decide(c *Case) *Problem {
 	if p != nil {
 		return p
 	}
+	if piece.State == Recalled {
+		return refuse("recalled", "Take it back; it goes on hold then by itself.",
+			"This %s is being called back from a wearer.", piece.Kind)
+	}
 	c.emit(Held{Piece: piece.ID, Grade: r.Grade, Reason: r.ID, Note: note})
 	return nil
 }

@@ -374,7 +374,7 @@ func (c *Case) scanBack(k *Kit, code string) *Problem {
 	case l == nil:
 		return refuse("label_unknown", "Scan the recorder's own label.",
 			"This label is not one of ours.")
-	case l.Withdrawn != 0:
+	case l.Withdrawn != 0 && !(c.past && l.Withdrawn > c.Now.UTC):
 		return refuse("label_withdrawn", "Print a new label first.", "This label was withdrawn.")
 	case l.Kind != CodePiece || !contains(k.Pieces, l.Target):
 		return refuse("other_label", "Put it where it belongs and scan the right one.",
