@@ -157,6 +157,7 @@ func (p *Progress) take(r Record) {
 	case RecOverride:
 		p.Override = true
 		p.Done[r.Step] = r
+		p.reopen(r.Step)
 	case RecWetNow, RecLooksWet, RecSeenDry, RecNotWatched, RecPaperWet:
 		p.wet(r)
 	}
@@ -174,6 +175,7 @@ func (p *Progress) answer(r Record) {
 	}
 	p.Done[r.Step], p.Tries[r.Step] = r, 0
 	delete(p.failed, r.Step)
+	p.reopen(r.Step)
 	if r.Step == StepDrying {
 		p.Wet.Open = false // seen dry: a later look cannot find it still wet
 	}
@@ -183,6 +185,21 @@ func (p *Progress) answer(r Record) {
 		delete(p.Done, StepDrying)
 		p.Wet = Wet{}
 	}
+}
+
+// reopen lets what was done before a first look or a cleaning that had to be done again count no
+// more: what is cleaned anew has to be disinfected anew. Without a correction nothing of it
+// stands when their turn comes.
+func (p *Progress) reopen(step StepID) {
+	if step != StepReceipt && step != StepCleaning {
+		return
+	}
+	for later := range p.Done {
+		if stepIndex(later) > stepIndex(step) {
+			delete(p.Done, later)
+		}
+	}
+	p.Wet = Wet{}
 }
 
 // fail counts failures in a row by the same reason: the same failing answers, or the same
@@ -198,9 +215,11 @@ func (p *Progress) fail(r Record) {
 }
 
 func (p *Progress) wet(r Record) {
-	if _, done := p.Done[StepDisinfection]; done && (r.Kind == RecWetNow || r.Kind == RecPaperWet) {
-		p.Wet = Wet{}
-		delete(p.Done, StepDisinfection)
+	if r.Kind == RecWetNow || r.Kind == RecPaperWet {
+		if _, done := p.Done[StepDisinfection]; done {
+			p.Wet = Wet{}
+			delete(p.Done, StepDisinfection)
+		}
 		delete(p.Done, StepDrying)
 	}
 	p.Wet = p.Wet.take(r)

@@ -216,3 +216,26 @@ func TestAStoppedKit(t *testing.T) {
 	c.do(dan, TakeBack{Kit: "K18"})
 	require.Equal(t, Returned, KitState(c.w.Kits["K18"], c.w.Pieces), "no hold after a lifted call-back")
 }
+
+// TestWhatACorrectionTakesAwayIsDoneAgainInOrder: a step that stood on the corrected one does not
+// count when that one is done again, or it would have been cleaned after the disinfection and
+// dried before it. Order: ISO 17664-1, 6.4 to 6.8, cleaning before disinfection before drying.
+func TestWhatACorrectionTakesAwayIsDoneAgainInOrder(t *testing.T) {
+	c := readyToRelease(t)
+	ada := c.actor("ada")
+	c.do(ada, c.fix(StepDisinfection, RecLooksWet, Correct{Dry: true}))
+	require.Equal(t, StepDisinfection, c.w.NextStep(c.w.Pieces["P18-1"]))
+	c.do(ada, WetNow{Kit: "K18", Pieces: []string{"P18-1"}, Container: "B16"})
+	c.wait(61 * time.Second)
+	c.do(ada, Look{Kit: "K18", Pieces: []string{"P18-1"}, Saw: RecLooksWet})
+	require.Equal(t, StepDrying, c.w.NextStep(c.w.Pieces["P18-1"]), "it was wetted after it was dry")
+
+	c = readyToRelease(t)
+	c.do(ada, c.fix(StepCleaning, RecAnswer, Correct{Answers: answers("clean", "again", "parts_clean", "yes")}))
+	require.Equal(t, StepCleaning, c.w.NextStep(c.w.Pieces["P18-1"]))
+	c.do(ada, RecordStep{Kit: "K18", Pieces: []string{"P18-1"}, Step: StepCleaning,
+		Answers: answers("clean", "yes", "parts_clean", "yes")})
+	require.Equal(t, StepDisinfection, c.w.NextStep(c.w.Pieces["P18-1"]))
+	progress := c.w.Cycles[c.w.Pieces["P18-1"].Cycle].Progress()
+	require.False(t, progress.Wet.Conforms(), "the contact time was on a surface not clean")
+}
