@@ -52,8 +52,14 @@ func (w *walk) next(i int) (reprocess.Command, time.Duration) {
 		reprocess.LiftLot{Lot: w.cells, Reason: "other box"}, reprocess.Recheck{Kit: kit},
 		reprocess.TakeBack{Kit: kit, Return: reprocess.Return{Skin: "yes", Fault: "no", Missing: "no"}},
 	}
-	if w.r.IntN(4) == 0 {
+	switch w.r.IntN(10) {
+	case 0, 1:
 		odd = counterActs(kit, piece)
+	case 2:
+		odd = w.corrections(kit, piece)
+	case 3:
+		odd = []reprocess.Command{reprocess.StopKit{Kit: kit, Reason: "weak tub"},
+			reprocess.LiftStop{Kit: kit, Reason: "another tub"}}
 	}
 	return odd[w.r.IntN(len(odd))], time.Second
 }
@@ -99,7 +105,7 @@ func (w *walk) step() {
 // it leaves are those that a fold of the whole ledger gives, and Verify agrees.
 func TestRandomWalksFoldToWhatIsRead(t *testing.T) {
 	acts := map[reprocess.Act]int{}
-	for seed := range uint64(6) {
+	for seed := range uint64(7) {
 		w := &walk{bench: newBench(t), r: rand.New(rand.NewPCG(seed, 1)),
 			done: map[reprocess.Act]int{}}
 		for k := range 3 {
@@ -134,7 +140,7 @@ func TestRandomWalksFoldToWhatIsRead(t *testing.T) {
 		}
 	}
 	for _, act := range strings.Fields("step wet hold decision undo move label_bind return " +
-		"missing repair_send compose aside wait wait_end lot_stop lot_lift release issue parcel_open") {
+		"correct embargo embargo_lift missing repair_send compose aside wait wait_end lot_stop lot_lift release issue parcel_open") {
 		require.Positive(t, acts[reprocess.Act(act)], "no walk ever did %s", act)
 	}
 }
