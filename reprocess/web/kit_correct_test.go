@@ -3,7 +3,10 @@ package web
 import (
 	"fmt"
 	"net/http"
+	"regexp"
+	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -33,8 +36,9 @@ func TestACorrectionOnThePage(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, b.status, b.body)
 	b.get("/kit/" + c.kit)
 	require.Contains(t, b.body, "Not released")
-	require.Contains(t, b.body, "crack found at inspection")
+	require.Contains(t, b.body, "It is stopped")
 	b.get("/kit/" + c.kit + "/history")
+	require.Contains(t, b.body, "topped: after a correction: crack found at inspection")
 	require.Contains(t, b.body, "orrected: ")
 	require.Contains(t, b.body, "saw it in daylight")
 	require.Contains(t, b.body, "Inspected clean and dry", "the old words stay readable")
@@ -100,4 +104,50 @@ func TestStoppingAKit(t *testing.T) {
 		"secret", testSecret)
 	ina.get("/kit/" + c.kit)
 	require.Contains(t, ina.body, "It has not been reprocessed since it came back.")
+}
+
+// TestACorrectionOfAnOlderCycleOnThePage: after the kit was worn, taken back and released again,
+// its first cycle is corrected; the kit stays released, and whoever looks back finds the wearer.
+func TestACorrectionOfAnOlderCycleOnThePage(t *testing.T) {
+	c := newClinic(t)
+	desk := c.handedOut()
+	loan := c.newest(reprocess.ActIssue).Events[0].Event.(reprocess.HandedOut).ID
+	first := c.world().Cycles[c.world().Pieces[c.recorder].Cycle]
+	c.clock.step(48 * time.Hour)
+	c.act(reprocess.TakeBack{Kit: c.kit, Return: reprocess.Return{Skin: "no", Fault: "no", Missing: "no"}})
+	c.release()
+	require.NotEqual(t, first.ID, c.world().Pieces[c.recorder].Cycle)
+	var path string
+	for _, r := range first.Records {
+		if r.Kind == reprocess.RecLooksWet {
+			path = fmt.Sprintf("/kit/%s/correct/%d", c.kit, r.Seq)
+		}
+	}
+	b := c.bench
+	b.signIn("ben", testSecret)
+	b.get("/kit/" + c.kit + "/history")
+	require.Contains(t, b.body, `href="`+path+`"`)
+	b.get(path)
+	require.Contains(t, b.text(), "a newer one was begun since, so nothing is stopped")
+	b.done(path, path, "reason", "nobody looked", "secret", testSecret)
+	b.get("/kit/" + c.kit)
+	require.Contains(t, b.text(), "The release of that time no longer passes")
+	desk.signIn("dana", testSecret)
+	desk.get(c.desk())
+	require.NotContains(t, desk.body, "Not released")
+	seq := c.newest(reprocess.ActCorrect).Seq
+
+	a := c.auditor()
+	a.get("/lookback")
+	require.Contains(t, a.text(), "Releases that no longer pass after a correction")
+	link := regexp.MustCompile(`/lookback\?[^"]*piece=[^"]*`).FindString(a.text())
+	a.get(link)
+	require.Contains(t, a.text(), "1 cycle affected, 1 loan exposed")
+	require.Contains(t, a.body, loan)
+	a.get(fmt.Sprintf("/trail/%d", seq))
+	require.Contains(t, a.text(), "Corrects entry ")
+	require.Contains(t, a.text(), "Who wore it on that release?")
+	require.Contains(t, a.text(), "no longer passes")
+	a.get("/trail/" + path[strings.LastIndex(path, "/")+1:])
+	require.Contains(t, a.text(), fmt.Sprintf("Corrected by entry %d", seq))
 }

@@ -43,6 +43,7 @@ type historyRow struct {
 
 	Pictures []pictureLine
 	Correct  string // address of its correction, where there is one
+	LookBack string // address of the look-back on a release that no longer passes
 }
 
 // historyLength is how many entries one page shows.
@@ -69,9 +70,20 @@ func showHistory(v *Visit) error {
 	if err != nil {
 		return err
 	}
+	cycles, err := v.cyclesIn(list)
+	if err != nil {
+		return err
+	}
 	for _, e := range list {
 		day := reprocess.DateIn(e.At, v.Now.Zone)
-		p.add(reprocess.Day(day), x.historyRow(e, undone[e.Seq]))
+		row := x.historyRow(e, undone[e.Seq])
+		if v.may(reprocess.ActCorrect) {
+			row.Correct = correctLink(cycles, e)
+		}
+		if readsTrail.lets(v.Person) {
+			row.LookBack = lookBackLink(cycles, e)
+		}
+		p.add(reprocess.Day(day), row)
 	}
 	return v.Show(p)
 }
@@ -107,9 +119,6 @@ func (x *view) historyRow(e *reprocess.Entry, undone bool) historyRow {
 		r.Who += ", and " + nameIn(x.w, e.Second) + " beside"
 	}
 	r.Pictures = x.pictures(e)
-	if x.v.may(reprocess.ActCorrect) && len(x.correctable(e.Seq)) > 0 {
-		r.Correct = fmt.Sprintf("/kit/%s/correct/%d", x.k.ID, e.Seq)
-	}
 	if e.Refusal != nil {
 		r.Refused = "Refused: " + e.Refusal.Text
 		r.Lines = []string{"Asked to " + actWords(e.Act) + "."}
@@ -171,7 +180,7 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 		return recordWords(ev.Record) + byContainer(w, ev.Record), kind(ev.Piece)
 	case reprocess.RecordCorrected:
 		return "corrected: " + recordWords(ev.Record) + byContainer(w, ev.Record) +
-			inBrackets(ev.Reason), kind(ev.Piece)
+			inBrackets(ev.Reason) + failedWords(ev), kind(ev.Piece)
 	case reprocess.CycleOpened:
 		return fmt.Sprintf("cycle %d begun", ev.Number), kind(ev.Piece)
 	case reprocess.Held:

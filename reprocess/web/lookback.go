@@ -38,6 +38,7 @@ type lookBackPage struct {
 	Fields  []Field
 	Picks   []Pick
 	Pieces  []link // of a kit that was named: one has to be chosen
+	Failed  []link // corrections after which a release no longer passes
 	Open    bool   // the form is unfolded
 	Asked   string
 	Counts  string
@@ -64,6 +65,9 @@ func lookBack(v *Visit) error {
 	}
 	p := lookBackForm(w, k)
 	if k == (lookBackKeys{}) {
+		if p.Failed, err = v.failedReleases(); err != nil {
+			return err
+		}
 		return v.Show(p)
 	}
 	if err := v.answerLookBack(w, k, p); err != nil {

@@ -58,6 +58,9 @@ func showEntry(v *Visit) error {
 	if p.Links, err = v.related(e); err != nil {
 		return err
 	}
+	if to := lookBackLink(w, e); to != "" {
+		p.Links = append(p.Links, link{To: to, Words: "Who wore it on that release?"})
+	}
 	p.Links = append(p.Links, link{To: fmt.Sprintf("/findings/new?entry=%d", seq),
 		Words: "Write a finding down about this entry"})
 	if err := v.prove(p, seq); err != nil {
@@ -197,6 +200,8 @@ func cyclesOf(e *reprocess.Entry) []string {
 			add(ev.Cycle)
 		case reprocess.StepRecorded:
 			add(ev.Cycle)
+		case reprocess.RecordCorrected:
+			add(ev.Cycle)
 		case reprocess.KitReleased:
 			for _, l := range ev.Cycles {
 				add(l.Cycle)
@@ -268,6 +273,8 @@ func (v *Visit) related(e *reprocess.Entry) ([]link, error) {
 			add(ev.Hold, "Decides on the hold of")
 		case reprocess.StepRecorded:
 			add(ev.Record.For, "Stands for")
+		case reprocess.RecordCorrected:
+			add(ev.Of, "Corrects")
 		case reprocess.HandedOut:
 			add(ev.Release, "Went out on the release of")
 		}
@@ -292,7 +299,8 @@ func (v *Visit) laterAbout(e *reprocess.Entry) ([]pointer, error) {
 		return nil, nil
 	}
 	for _, act := range []reprocess.Act{reprocess.ActUndo, reprocess.ActDecision,
-		reprocess.ActTechnicianDone, reprocess.ActCountersign, reprocess.ActIssueUndo} {
+		reprocess.ActTechnicianDone, reprocess.ActCountersign, reprocess.ActIssueUndo,
+		reprocess.ActCorrect} {
 		list, err := v.Store().Entries(v.Context(), sqlite.Filter{Kit: e.Kit, Act: act,
 			Result: reprocess.ResultDone, From: e.At}, 0, 1000)
 		if err != nil {
@@ -322,6 +330,10 @@ func pointsTo(later, e *reprocess.Entry) string {
 		case reprocess.StepRecorded:
 			if ev.Record.For == e.Seq {
 				return "Countersigned by"
+			}
+		case reprocess.RecordCorrected:
+			if ev.Of == e.Seq {
+				return "Corrected by"
 			}
 		case reprocess.HandOutUndone:
 			if handsOut(e, ev.Loan) {
