@@ -17,7 +17,7 @@ func (w *World) apply(e *Entry, event Event) {
 		return
 	}
 	if !w.applyWeek(e, event) {
-		if w.applyLegal(e, event) {
+		if w.applyLegal(e, event) || w.applyDocument(e, event) {
 			return
 		}
 		w.applyLoan(e, event)

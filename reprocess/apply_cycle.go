@@ -6,7 +6,8 @@ func (w *World) openCycle(e *Entry, v CycleOpened) {
 		at = v.Claimed
 	}
 	put(w, w.Cycles, TableCycle, v.Cycle, Cycle{ID: v.Cycle, Piece: v.Piece, Kit: v.Kit,
-		Number: v.Number, Procedure: v.Procedure, Opened: at, Loan: v.Loan, Flags: v.Flags})
+		Number: v.Number, Procedure: v.Procedure, Opened: at, Loan: v.Loan, Flags: v.Flags,
+		Instructions: v.Instructions})
 	w.changePiece(v.Piece, func(p *Piece) { p.Cycle, p.State = v.Cycle, InReprocessing })
 	w.changeKit(v.Kit, func(k *Kit) {
 		if k.Opened == 0 {

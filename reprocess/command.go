@@ -27,6 +27,7 @@ type Needs struct {
 	Numbers    []string // kits with these pool numbers, for uniqueness
 	Serials    []string // pieces with these serials, for uniqueness
 	LotNumbers []string // lots with these printed numbers, any case
+	Hashes     []string // documents with files of these hashes
 	Rows       []Ref    // rows of other tables, by id
 }
 

@@ -16,6 +16,8 @@ type Cycle struct {
 	Ended     Instant  `json:"ended,omitempty"`
 	End       CycleEnd `json:"end,omitempty"`
 	Releaser  string   `json:"releaser,omitempty"`
+
+	Instructions []InstructionsUsed `json:"instructions,omitempty"` // on file when it began
 }
 
 // CycleEnd is how a cycle ended.

@@ -55,6 +55,7 @@ func (s SetSettings) decide(c *Case) *Problem {
 	v.Counter = c.W.Settings.Counter
 	v.Routine = c.W.Settings.Routine
 	v.Bench = c.W.Settings.Bench
+	v.Documents = c.W.Settings.Documents
 	v.LinkDays, v.LinkReason = c.W.Settings.LinkDays, c.W.Settings.LinkReason
 	// A demo lets any browser sign in, so only the console makes one, and only a new site.
 	v.Demo = c.W.Settings.Demo || (s.Demo && c.W.Settings.Site == "" && c.Actor.isConsole())
@@ -247,10 +248,13 @@ func (s SetProduct) decide(c *Case) *Problem {
 	if v.Name, p = need("The product's name", v.Name, 60); p != nil {
 		return p
 	}
-	if v.ID == "" {
+	v.Sheet = "" // follows from the documents about it
+	if old := c.W.Products[v.ID]; v.ID == "" {
 		v.ID = c.id("D", 0)
-	} else if c.W.Products[v.ID] == nil {
+	} else if old == nil {
 		return missing("disinfectant")
+	} else {
+		v.Sheet = old.Sheet
 	}
 	if p := v.wellFormed(c.W); p != nil {
 		return p

@@ -125,7 +125,10 @@ func (c *Case) work(k *Kit, piece *Piece) (work, *Problem) {
 		return w, nil
 	}
 	w.cycle, w.fresh = c.id("C", pieceIndex(k, piece.ID)+1), true
-	return w, c.cycleLimit(piece)
+	if p := c.cycleLimit(piece); p != nil {
+		return w, p
+	}
+	return w, c.instructed(piece)
 }
 
 func pieceIndex(k *Kit, id string) int {
@@ -151,7 +154,8 @@ func (c *Case) cycleLimit(piece *Piece) *Problem {
 func (c *Case) begin(w work, k *Kit, piece *Piece) {
 	if w.fresh {
 		c.emit(CycleOpened{Cycle: w.cycle, Piece: piece.ID, Kit: k.ID, Number: piece.Cycles + 1,
-			Procedure: w.proc.Ref(), Loan: k.Loan, Flags: k.Flags})
+			Procedure: w.proc.Ref(), Loan: k.Loan, Flags: k.Flags,
+			Instructions: c.W.InstructionsAt(piece.Model, c.Now.UTC)})
 	}
 }
 

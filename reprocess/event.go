@@ -152,6 +152,9 @@ type (
 		Loan      string   `json:"loan,omitempty"`
 		Flags     []string `json:"flags,omitempty"`
 		Claimed   Instant  `json:"claimed,omitempty"` // begun then, as a sheet says
+
+		// Instructions of the model that counted then.
+		Instructions []InstructionsUsed `json:"instructions,omitempty"`
 	}
 	// StepRecorded adds one record; seq, time and person are the entry's.
 	StepRecorded struct {
@@ -338,7 +341,9 @@ var eventReaders = map[string]reader{
 	"want_set": read[WantSet], "finding_opened": read[FindingOpened],
 	"finding_moved": read[FindingMoved], "finding_closed": read[FindingClosed],
 	"height_learnt": read[HeightLearnt], "picture_added": read[PictureAdded],
-	"files_removed": read[FilesRemoved],
+	"files_removed":  read[FilesRemoved],
+	"document_added": read[DocumentAdded], "document_renewed": read[DocumentRenewed],
+	"document_attached": read[DocumentAttached], "document_withdrawn": read[DocumentWithdrawn],
 }
 
 // EventNames lists every event name in order.

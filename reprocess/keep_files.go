@@ -49,6 +49,10 @@ func FilesNamed(event Event) []NamedFile {
 		add(FilePicture, v.SHA256)
 	case CheckRecorded:
 		add(FilePaper, v.Done.SHA256)
+	case DocumentAdded:
+		add(FilePaper, v.SHA256)
+	case DocumentRenewed:
+		add(FilePaper, v.SHA256)
 	}
 	return all
 }

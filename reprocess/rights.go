@@ -170,6 +170,8 @@ var rights = []Right{
 	{ActLegalLift, "lift a legal hold", boss, true},
 	{ActLearnHeight, "set the expected beat height of a model", []Role{RoleTechnician, RoleSupervisor}, true},
 	{ActPicture, "keep a picture", anyone, false},
+	{ActDocument, "keep a document", []Role{RoleTechnician, RoleInfection, RoleSupervisor}, false},
+	{ActDocumentWithdraw, "withdraw a document", judges, true},
 	{ActSample, "draw a sample of the record", []Role{RoleAuditor, RoleSupervisor}, false},
 	{ActSampleRead, "say what a sampled record shows", []Role{RoleAuditor, RoleSupervisor}, false},
 	{ActRemoveFiles, "remove recordings and pictures that were kept long enough", boss, true},

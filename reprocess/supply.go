@@ -14,7 +14,7 @@ type Product struct {
 	WrittenS  int        `json:"written_s,omitempty"`  // the time those instructions name, s
 	Models    []string   `json:"models,omitempty"`     // compatible models
 	OpenDays  int        `json:"open_days,omitempty"`  // use-by after opening, days; 0: unknown
-	Sheet     string     `json:"sheet,omitempty"`      // data sheet attached: hash
+	Sheet     string     `json:"sheet,omitempty"`      // data sheet that counts: hash of the kept document
 	HandRub   bool       `json:"hand_rub,omitempty"`
 	Retired   bool       `json:"retired,omitempty"`
 

@@ -29,6 +29,8 @@ type Settings struct {
 	Routine *Routine `json:"routine,omitempty"` // of the day; nil: the default
 
 	Bench *BenchRules `json:"bench,omitempty"` // test recordings; nil: the defaults
+
+	Documents *DocumentRules `json:"documents,omitempty"` // demanded; nil: nothing
 }
 
 // World holds entities by id. The store keeps a partial one (what it has loaded so far), a
@@ -54,6 +56,7 @@ type World struct {
 	Findings   map[string]*Finding
 	Samples    map[string]*Sample
 	Legal      map[string]*LegalHold // legal holds, lifted ones too
+	Documents  map[string]*Document  // withdrawn ones too
 
 	touched map[Ref]bool
 }
@@ -97,7 +100,7 @@ func Tables() []Table {
 	return []Table{TableSettings, TablePerson, TableModel, TableProcedure, TableInForce,
 		TableProduct, TableLot, TableContainer, TableLabel, TableKit, TablePiece,
 		TableCycle, TableLoan, TableSecretMAC, TablePhone, TableDaybook, TableWant,
-		TableFinding, TableSample, TableLegalHold}
+		TableFinding, TableSample, TableLegalHold, TableDocument}
 }
 
 // Ref names one row of a read table.
@@ -116,7 +119,7 @@ func NewWorld() *World {
 		Loans: map[string]*Loan{}, Secrets: map[string]string{},
 		Phones: map[string]*EnrolledPhone{}, Daybooks: map[string]*Daybook{},
 		Wants: map[string]*Want{}, Findings: map[string]*Finding{}, Samples: map[string]*Sample{},
-		Legal:   map[string]*LegalHold{},
+		Legal: map[string]*LegalHold{}, Documents: map[string]*Document{},
 		touched: map[Ref]bool{}}
 }
 
@@ -157,6 +160,8 @@ func (w *World) Get(r Ref) any {
 		return orNil(w.Findings[r.ID])
 	case TableLegalHold:
 		return orNil(w.Legal[r.ID])
+	case TableDocument:
+		return orNil(w.Documents[r.ID])
 	case TableSample:
 		return orNil(w.Samples[r.ID])
 	}

@@ -232,6 +232,14 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 			Owner: "S1", Due: "2026-12-01", Kit: busy.ID, By: "S1"}},
 		reprocess.FindingMoved{Finding: "F1", Owner: "S2", Due: "2026-12-02", Reason: "leave"},
 		reprocess.FindingClosed{Finding: "F1", Done: "new lamp", Evidence: "entry 1"},
+		reprocess.DocumentAdded{ID: "Q1", Kind: reprocess.DocInstructions, Title: "Instructions",
+			About:        []reprocess.Subject{{Kind: reprocess.OnModel, ID: piece.Model}},
+			DocumentFile: reprocess.DocumentFile{Edition: "4", Dated: "2026-10-01", SHA256: hash, Bytes: 9}},
+		reprocess.DocumentRenewed{Document: "Q1", No: 2, DocumentFile: reprocess.DocumentFile{
+			Edition: "5", Dated: "2026-11-01", SHA256: strings.Repeat("0b", 32), Bytes: 9}},
+		reprocess.DocumentAttached{Document: "Q1", About: reprocess.Subject{Kind: reprocess.OnModel,
+			ID: ready.Pieces[0]}},
+		reprocess.DocumentWithdrawn{Document: "Q1", Reason: "never in force"},
 		reprocess.HeightLearnt{Model: piece.Model, Piece: piece.ID, UV: 1000, SHA256: hash,
 			Reason: "new phantom"},
 	}

@@ -32,7 +32,10 @@ func newLoader(q querier) *loader {
 var smallTables = []reprocess.Table{reprocess.TableSettings, reprocess.TablePerson,
 	reprocess.TableModel, reprocess.TableProcedure, reprocess.TableInForce,
 	reprocess.TableProduct, reprocess.TableSecretMAC, reprocess.TablePhone,
-	reprocess.TableLegalHold}
+	reprocess.TableLegalHold, reprocess.TableDocument}
+
+// smallOnly narrows a small table to the rows that are always loaded.
+var smallOnly = map[reprocess.Table]string{reprocess.TableDocument: documentsSmall}
 
 // loadBase loads the small tables once.
 func (l *loader) loadBase(ctx context.Context) error {
@@ -40,7 +43,7 @@ func (l *loader) loadBase(ctx context.Context) error {
 		return nil
 	}
 	for _, t := range smallTables {
-		if err := l.where(ctx, t, "", nil); err != nil {
+		if err := l.where(ctx, t, smallOnly[t], nil); err != nil {
 			return err
 		}
 	}
@@ -231,7 +234,11 @@ func (l *loader) needs(ctx context.Context, n reprocess.Needs) error {
 		}
 		refs = append(refs, refTo(reprocess.TablePiece, ids...)...)
 	}
-	return l.ensure(ctx, refs...)
+	same, err := l.kept(ctx, n.Hashes)
+	if err != nil {
+		return err
+	}
+	return l.ensure(ctx, append(refs, same...)...)
 }
 
 // find gives the ids that a query answers.

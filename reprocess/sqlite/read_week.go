@@ -26,6 +26,8 @@ func (s *Store) Week(ctx context.Context, today reprocess.Date) (*reprocess.Worl
 			{reprocess.TableDaybook, "id = ?", []any{string(today)}},
 			{reprocess.TableWant, "day >= ?", []any{string(today)}},
 			{reprocess.TableFinding, "open = 1", nil},
+			{reprocess.TableDocument, "until <> '' AND until <= ?",
+				[]any{string(today.AddDays(reprocess.DocumentSoonDays))}},
 		} {
 			if err := l.where(ctx, q.table, q.cond, q.args); err != nil {
 				return err

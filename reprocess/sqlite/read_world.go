@@ -65,6 +65,7 @@ func (k *setUpCopy) fork() *reprocess.World {
 	w.Procedures, w.InForce = maps.Clone(k.world.Procedures), maps.Clone(k.world.InForce)
 	w.Products, w.Secrets = maps.Clone(k.world.Products), maps.Clone(k.world.Secrets)
 	w.Phones, w.Legal = maps.Clone(k.world.Phones), maps.Clone(k.world.Legal)
+	w.Documents = maps.Clone(k.world.Documents)
 	return w
 }
 

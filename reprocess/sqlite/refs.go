@@ -20,6 +20,9 @@ func refsOf(event reprocess.Event) []reprocess.Ref {
 	if refs, ok := sampleRefs(event); ok {
 		return refs
 	}
+	if refs, ok := documentRefs(event); ok {
+		return refs
+	}
 	return cycleRefs(event)
 }
 

@@ -179,6 +179,7 @@ var readTables = withUpserts(
 		func(w *world) map[string]*reprocess.Sample { return w.Samples }),
 	entities(reprocess.TableLegalHold,
 		func(w *world) map[string]*reprocess.LegalHold { return w.Legal }),
+	documentTable(),
 )
 
 // kitColumns has no state: a kit's state follows from its pieces, so lists join the two.

@@ -318,7 +318,7 @@ func TestEveryEventNamesItsRows(t *testing.T) {
 	filled := `{"person":"S1","id":"X1","model":"M1","phone":"F1","lot":"T1","container":"C1",
 		"code":"A1","kit":"K1","pieces":["P1"],"came":["P1"],"cycle":"Y1","piece":"P1",
 		"cycles":["Y1"],"loan":"L1","version":1,
-		"day":"2026-11-24","finding":"F1","hold":"H1"}`
+		"day":"2026-11-24","finding":"F1","hold":"H1","document":"Q1"}`
 	for _, name := range reprocess.EventNames() {
 		data := filled
 		switch name {
