@@ -11,10 +11,12 @@ import (
 	"os"
 	"slices"
 	"strings"
+	"time"
 
 	"handback/labels"
 	"handback/reprocess"
 	"handback/reprocess/invent"
+	"handback/reprocess/report"
 	"handback/reprocess/sqlite"
 	"handback/reprocess/web"
 )
@@ -100,7 +102,8 @@ func inventHistory(ctx context.Context, store *sqlite.Store) (labels.Code, error
 	var seed [8]byte
 	rand.Read(seed[:])
 	o := invent.Options{Now: store.Now().UTC, Seed: binary.LittleEndian.Uint64(seed[:]),
-		Code: func() string { c, _ := labels.NewCode(rand.Reader); return string(c) }}
+		Code: func() string { c, _ := labels.NewCode(rand.Reader); return string(c) },
+		Keep: func(p invent.Paper) (string, int64, error) { return keepPaper(store, p) }}
 	plan, err := invent.History(o)
 	if err != nil {
 		return "", err
@@ -117,6 +120,26 @@ func inventHistory(ctx context.Context, store *sqlite.Store) (labels.Code, error
 		}
 	}
 	return labels.Code(plan.Label), nil
+}
+
+// keepPaper prints an invented paper and keeps it; the same paper gives the same bytes.
+func keepPaper(store *sqlite.Store, p invent.Paper) (string, int64, error) {
+	d := report.Document{Title: p.Title, Foot: p.Title}
+	for i, page := range p.Pages {
+		if i > 0 {
+			d.Blocks = append(d.Blocks, report.Page{})
+		}
+		d.Blocks = append(d.Blocks, report.Heading(page[0]))
+		for _, text := range page[1:] {
+			d.Blocks = append(d.Blocks, report.Text(text))
+		}
+	}
+	pdf, err := report.PDF(d, report.A4, time.Unix(0, 0))
+	if err != nil {
+		return "", 0, err
+	}
+	f, err := store.KeepDocument(pdf)
+	return f.SHA256, f.Bytes, err
 }
 
 // requests turns the plan into what the store decides again, by the same rules.

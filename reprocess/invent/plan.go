@@ -37,6 +37,8 @@ type Options struct {
 	Kits int // 44 by default
 	// Code draws a label code; nil: 17 letters from Seed, without a right check letter.
 	Code func() string
+	// Keep stores the PDF of an invented paper and gives its hash and size; nil: no documents.
+	Keep func(Paper) (sha256 string, bytes int64, err error)
 }
 
 // History invents a plan. It fails only when the rules refuse what it takes for granted,

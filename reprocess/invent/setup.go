@@ -58,6 +58,7 @@ func (s *sim) setUp() {
 	s.technical(boss)
 	s.competences(boss)
 	s.products(boss)
+	s.papers(boss)
 	s.stock()
 }
 
@@ -78,6 +79,9 @@ func (s *sim) procedure(model string) reprocess.Procedure {
 	m := s.model(model)
 	p := reprocess.Procedure{Name: "Reprocessing of " + model, Model: m.ID, FloorS: 60,
 		MinStrength: "70%v/v", MaxGapMin: 240, ReleaseDays: 90, IFU: m.IFU}
+	if s.o.Keep != nil {
+		p.IFU += ", " + handbookPage
+	}
 	for _, step := range reprocess.Steps() {
 		if step.ID == reprocess.StepRelease || !has(step.For, m.Kind) {
 			continue

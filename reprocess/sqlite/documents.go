@@ -41,7 +41,15 @@ func (s *Store) KeepDocument(content []byte) (reprocess.DocumentFile, error) {
 // Documents is the world with every document, withdrawn ones too, and the small tables. It
 // reads each document once, about 10 µs each.
 func (s *Store) Documents(ctx context.Context) (*reprocess.World, error) {
+	return s.DocumentsBy(ctx)
+}
+
+// DocumentsBy is Documents with some rows and what belongs to them.
+func (s *Store) DocumentsBy(ctx context.Context, refs ...reprocess.Ref) (*reprocess.World, error) {
 	return s.snapshot(ctx, func(l *loader) error {
+		if err := l.ensure(ctx, refs...); err != nil {
+			return err
+		}
 		return l.where(ctx, reprocess.TableDocument, "set_up = 0", nil)
 	})
 }

@@ -25,7 +25,7 @@ func (v *Visit) benchRulesPage(r reprocess.BenchRules, reason string) (*officePa
 	}
 	kept, due := 0, len(book.Due(w.Settings.KeptSince(v.Now)))
 	for _, line := range book {
-		if !line.Gone() {
+		if !line.Gone() && line.Kind != reprocess.FilePaper {
 			kept++
 		}
 	}

@@ -80,7 +80,7 @@ func checkedPiece(p *reprocess.Piece, k *reprocess.Kit) string {
 
 // pieceWorld is a piece with its kit, for the pages about one piece.
 func (v *Visit) pieceWorld(id string) (*reprocess.World, *reprocess.Piece, error) {
-	w, err := v.Store().Named(v.Context(), reprocess.Ref{Table: reprocess.TablePiece, ID: id})
+	w, err := v.Store().DocumentsBy(v.Context(), reprocess.Ref{Table: reprocess.TablePiece, ID: id})
 	if err != nil {
 		return nil, nil, err
 	}
@@ -106,6 +106,9 @@ func (v *Visit) technicalPage(w *reprocess.World, piece *reprocess.Piece) *offic
 		rows = append(rows, checkLine(w, s))
 	}
 	p.list("", "No technical check is listed for this model.", rows...)
+	if papers := v.checkPapers(w, all); len(papers) > 0 {
+		p.list("Papers of the testers", "", papers...)
+	}
 	if len(all) > 0 && v.entitled(reprocess.ActCheck) {
 		p.form(v.checkForm(piece, all))
 	}

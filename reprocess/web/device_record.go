@@ -173,7 +173,7 @@ func (v *Visit) deviceDocument(x *view, piece, asked string, e *reprocess.Entry)
 	}
 	d.Blocks = append(d.Blocks, report.Heading("Cycles"))
 	for _, c := range cycles {
-		d.Blocks = append(d.Blocks, v.cycleBlocks(w, c)...)
+		d.Blocks = append(d.Blocks, v.cycleBlocks(w, c, p.Model)...)
 	}
 	return d, nil
 }
@@ -344,7 +344,7 @@ func (v *Visit) cycleWorld(cycles []*reprocess.Cycle) (*reprocess.World, error) 
 }
 
 // cycleBlocks are one cycle with its records.
-func (v *Visit) cycleBlocks(w *reprocess.World, c *reprocess.Cycle) []report.Block {
+func (v *Visit) cycleBlocks(w *reprocess.World, c *reprocess.Cycle, model string) []report.Block {
 	end := "not ended"
 	switch {
 	case c.End == reprocess.EndReleased:
@@ -372,7 +372,8 @@ func (v *Visit) cycleBlocks(w *reprocess.World, c *reprocess.Cycle) []report.Blo
 	if len(t.Rows) == 0 {
 		return []report.Block{report.Strong(t.Caption), report.Text("Nothing was recorded in it.")}
 	}
-	return []report.Block{t}
+	return []report.Block{t, report.Text("Instructions for use: " +
+		instructionFact(w, c, model, v.Now.UTC))}
 }
 
 // declarationFile is the declaration of contamination status that goes with a piece to repair:

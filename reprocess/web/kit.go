@@ -158,7 +158,8 @@ type kitPage struct {
 	Wet               *wetForm
 	Look              *lookForm
 	Go                []link
-	Nothing           string // why nothing is asked here
+	Papers            []paperLine // that the step is done by
+	Nothing           string      // why nothing is asked here
 	Caution           string
 	Undo              *undoForm
 	More              []link
@@ -204,7 +205,8 @@ func (x *view) page() *kitPage {
 
 // ask puts the next act of a group on the page.
 func (x *view) ask(p *kitPage, g group) {
-	p.Caution = x.cautionOf(g)
+	p.Caution, p.Papers = x.cautionOf(g), x.papers(g)
+	p.Told = append(p.Told, x.instructionsTold(g)...)
 	p.Told = append(p.Told, x.gapWords(g)...)
 	p.Told = append(p.Told, x.returnWords(g)...)
 	if g.step.ID == reprocess.StepReceipt {

@@ -182,7 +182,7 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 		return "corrected: " + recordWords(ev.Record) + byContainer(w, ev.Record) +
 			inBrackets(ev.Reason) + failedWords(ev), kind(ev.Piece)
 	case reprocess.CycleOpened:
-		return fmt.Sprintf("cycle %d begun", ev.Number), kind(ev.Piece)
+		return fmt.Sprintf("cycle %d begun", ev.Number) + begunWith(ev.Instructions), kind(ev.Piece)
 	case reprocess.Held:
 		return "on hold: " + reprocess.HoldWords(ev.Reason) + inBrackets(ev.Note), kind(ev.Piece)
 	case reprocess.HoldEnded:
@@ -200,7 +200,7 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 	case reprocess.PieceMoved:
 		return reprocess.StateWords(ev.State) + ": " + reasonWords(ev.Reason), kind(ev.Piece)
 	}
-	if words := filesWords(event); words != "" {
+	if words := filesWords(event) + documentWords(w, event); words != "" {
 		return words, ""
 	}
 	if words := weekWords(w, event); words != "" {

@@ -113,6 +113,7 @@ func (x *view) signedPiece(t reprocess.Track) signedPiece {
 	}
 	add("Cycle", fmt.Sprintf("%d, begun %s", t.Cycle.Number, x.clock(t.Cycle.Opened)))
 	add("Procedure", fmt.Sprintf("%s, version %d", t.Proc.Name, t.Proc.Version))
+	add("Instructions", instructionFact(x.w, t.Cycle, t.Piece.Model, x.v.Now.UTC))
 	add("Contact time", contactWords(t.Progress.Wet))
 	add("Container", x.containersOf(t.Progress.Wet))
 	battery := t.Progress.Done[reprocess.StepBattery]

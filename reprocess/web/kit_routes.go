@@ -42,6 +42,8 @@ func sampleKit() Page {
 			Rows: []WetRow{{Running: true}}, FootText: "Wet since 14:05 by the server, 60 s needed, container 12"},
 			Buttons: []button{{"looks_wet P1", "Yes, it still looks wet", true}, {"seen_dry P1", "Seen dry", false}}},
 		Caution: cautionAt(reprocess.Step{Caution: "wet"}), Undo: &undoForm{12, "whole surface wet"},
+		Papers: []paperLine{{To: "/document/Q1/2.pdf#page=14", Words: "Instructions: Handbook, page 14"},
+			{Words: "No instructions for use of Phone P are on file.", None: true}},
 		More: []link{{To: "/kit/K18/hold", Words: "Put on hold"}}}
 	p.OwnHeading = true
 	return p

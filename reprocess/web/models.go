@@ -51,12 +51,13 @@ func modelNote(w *reprocess.World, m *reprocess.Model) string {
 	return note + "; no procedure is in force yet"
 }
 
-func modelPage(m reprocess.Model) *officePage {
+func (v *Visit) modelPage(w *reprocess.World, m reprocess.Model) *officePage {
 	p := titledOffice("What does the maker say about this model?")
 	f := &form{To: "/models/new", Act: "Keep this model"}
 	if m.ID != "" {
 		f.To = "/models/" + m.ID
-		p.list("", "", ruledLine{To: "/procedures/" + m.ID, Words: "Procedure of this model"})
+		p.list("", "", ruledLine{To: "/procedures/" + m.ID, Words: "Procedure of this model"},
+			v.documentsLine(w, aboutModel(m.ID)))
 	}
 	f.must("name", "Name of the model", m.Name, "As on the plate, up to 60 characters")
 	f.one("kind", "What is it?", string(m.Kind),
@@ -78,7 +79,9 @@ func modelPage(m reprocess.Model) *officePage {
 	return p
 }
 
-func showNewModel(v *Visit) error { return v.Show(modelPage(reprocess.Model{})) }
+func showNewModel(v *Visit) error {
+	return v.Show(v.modelPage(reprocess.NewWorld(), reprocess.Model{}))
+}
 
 func showModel(v *Visit) error {
 	w, err := v.setUp()
@@ -89,11 +92,15 @@ func showModel(v *Visit) error {
 	if m == nil {
 		return notFound("model")
 	}
-	return v.Show(modelPage(*m))
+	return v.Show(v.modelPage(w, *m))
 }
 
 // setModel keeps a model, new (no id) or changed.
 func setModel(v *Visit) error {
+	w, err := v.setUp()
+	if err != nil {
+		return err
+	}
 	t := v.typing()
 	m := reprocess.Model{ID: v.Param("id"), Name: t.text("name"), IFU: t.text("ifu"),
 		Kind: reprocess.Kind(t.text("kind")), Parts: lines(t.text("parts")),
@@ -101,10 +108,10 @@ func setModel(v *Visit) error {
 		WearDays:   t.whole("wear_days", "Days a cell lasts"), Retired: t.yes("retired")}
 	t.readEvidence(&m)
 	if err := t.err(); err != nil {
-		return v.Refuse(err, modelPage(m))
+		return v.Refuse(err, v.modelPage(w, m))
 	}
 	if _, err := v.Do(reprocess.SetModel{Model: m}); err != nil {
-		return v.Refuse(err, modelPage(m))
+		return v.Refuse(err, v.modelPage(w, m))
 	}
 	return v.Went("/models", m.Name+" is kept.")
 }

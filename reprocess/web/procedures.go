@@ -78,6 +78,7 @@ func procedurePage(v *Visit, w *reprocess.World, m *reprocess.Model,
 			p.Title = fmt.Sprintf("What did %s need by version %d?", m.Name, proc.Version)
 		}
 	}
+	p.list("", "", v.documentsLine(w, aboutModel(m.ID)))
 	var others []ruledLine
 	for _, one := range versionsOf(w, m.ID) {
 		others = append(others, ruledLine{Words: fmt.Sprintf("Version %d", one.Version),

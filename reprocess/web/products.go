@@ -50,6 +50,7 @@ func showProduct(v *Visit) error {
 	p.list("Agents", "", ruledLine{Words: activesWords(d), Notes: strengthLines(d)})
 	p.list("Claims", "None is recorded.", claimLines(d)...)
 	p.list("Suits", "No model is listed: it cannot be used on any.", suitLines(w, d)...)
+	p.list("", "", v.documentsLine(w, aboutProduct(d.ID)))
 	var remarks []ruledLine
 	for _, r := range productRemarks(d) {
 		remarks = append(remarks, ruledLine{Words: r})
@@ -118,7 +119,7 @@ func productRemarks(d *reprocess.Product) []string {
 		}
 	}
 	if d.Sheet == "" {
-		all = append(all, "No data sheet is attached.")
+		all = append(all, "No data sheet is attached: add it under Documents.")
 	}
 	if d.Basis == "" {
 		all = append(all, "The legal basis is not recorded.")

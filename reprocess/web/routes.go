@@ -94,6 +94,7 @@ func routes() []Route {
 	}, kitRoutes(), evidenceRoutes(), weekRoutes(), deskRoutes(),
 		counterRows(),
 		benchRows(),
+		documentRoutes(),
 		officeRoutes(),
 		keepRoutes(),
 		paperRoutes(),

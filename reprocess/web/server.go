@@ -90,6 +90,7 @@ func (s *Server) router(table []Route) *fiber.App {
 		ErrorHandler:            s.failEarly,
 		DisableStartupMessage:   true,
 	})
+	takeDocuments(app)
 	app.Use(s.foldLabels, s.outer, refuseCompressed)
 	for i := range table {
 		r := &table[i]

@@ -15,6 +15,7 @@ func settingsPage(s reprocess.Settings) *officePage {
 		ruledLine{To: "/settings/day", Words: "How the day goes"},
 		ruledLine{To: "/staff", Words: "Staff and phones"},
 		ruledLine{To: "/settings/counter", Words: "Counter: short list, wards, losses"},
+		ruledLine{To: "/settings/documents", Words: "Documents: what has to be on file"},
 		ruledLine{To: "/settings/recordings", Words: "Test recordings and kept files"},
 		ruledLine{To: "/retention", Words: "Wearer references: how long, legal holds"})
 	f := &form{To: "/settings", Act: "Keep these settings"}

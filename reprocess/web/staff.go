@@ -167,7 +167,7 @@ func addPerson(v *Visit) error {
 }
 
 func (v *Visit) person() (*reprocess.Person, *reprocess.World, error) {
-	w, err := v.setUp()
+	w, err := v.Store().Documents(v.Context())
 	if err != nil {
 		return nil, nil, err
 	}
@@ -193,7 +193,7 @@ func (v *Visit) personPage(w *reprocess.World, who reprocess.Person) *officePage
 		secret = "Has a secret of their own"
 	}
 	p.list("", "", ruledLine{To: "/staff/" + who.ID + "/secret", Words: "One-time code for a secret",
-		Notes: []string{secret}})
+		Notes: []string{secret}}, v.documentsLine(w, aboutPerson(who.ID)))
 	p.list("Competent for", "Nothing yet.", competenceLines(v, w, &who)...)
 	if f := signOffForm(w, &who, v); f != nil {
 		p.form(f)

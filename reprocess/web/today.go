@@ -88,6 +88,7 @@ func (v *Visit) todayGroups(w *reprocess.World) []Group {
 		{"Supplies", supplyLines(w, v.Now)},
 		{"Phones to charge", v.chargeLines(w)},
 		{"Technical checks, due or failed", v.checkLines(w)},
+		{"Papers that run out", v.endingPapers(w)},
 		{"To put right, due or over", findingLines(w, dueFindings(w, v.Now.Today()), v.Now)},
 	}
 }
