@@ -93,13 +93,18 @@ func askDocument(page asked) func(*Visit) error {
 	}
 }
 
+// leave leads away from a form without what it asks; the form's own act is the next one.
+func (p *officePage) leave(to, words string) {
+	p.Acts = append(p.Acts, onward{To: to, Words: words})
+}
+
 func newerPage(v *Visit, _ *reprocess.World, d *reprocess.Document) *officePage {
 	p := titledOffice("Which version came?", d.Title+": version "+d.Newest().Edition+" of "+
 		reprocess.Day(d.Newest().Dated)+" counts now. It stays readable.")
 	f := &form{To: documentAt(d.ID) + "/version", Act: "Keep the newer version", File: true}
 	v.fileParts(f)
 	p.form(f)
-	p.act(documentAt(d.ID), "Not now")
+	p.leave(documentAt(d.ID), "Not now")
 	return p
 }
 
@@ -108,7 +113,7 @@ func aboutPage(v *Visit, w *reprocess.World, d *reprocess.Document) *officePage 
 	f := &form{To: documentAt(d.ID) + "/about", Act: "Keep this"}
 	f.one("about", "It is also about", v.Field("about"), v.otherSubjects(w, d.About...)...)
 	p.form(f)
-	p.act(documentAt(d.ID), "Not now")
+	p.leave(documentAt(d.ID), "Not now")
 	return p
 }
 
@@ -119,7 +124,7 @@ func withdrawPage(v *Visit, _ *reprocess.World, d *reprocess.Document) *officePa
 	f.must("reason", "Why", v.Field("reason"), "Up to 200 characters")
 	f.field(SignField())
 	p.form(f)
-	p.act(documentAt(d.ID), "Not now")
+	p.leave(documentAt(d.ID), "Not now")
 	return p
 }
 

@@ -19,7 +19,7 @@ func documentRulesPage(v *Visit, demanded bool) *officePage {
 	secret.Required, secret.Hint = false, "Only needed to demand less"
 	f.field(secret)
 	p.form(f)
-	p.act("/settings", "Back to the settings")
+	p.leave("/settings", "Back to the settings")
 	return p
 }
 

@@ -21,6 +21,9 @@ func TestTheQuietPlacesInABrowser(t *testing.T) {
 	person := s.b.done("/staff/new", "/staff/new", "name", "Rosa Quint", "sign_in", "rosa",
 		"roles", "release")
 	s.b.done(person, person+"/competence", "procedures", s.procedure, "from", "2026-11-24")
+	paper := s.b.brings("/documents/new?about=model:"+s.recorder, "/documents/new", aPDF(t, "Handbook"),
+		newPaper("instructions", "model:"+s.recorder, "Handbook", "4")...)
+	s.b.brings(paper+"/version", paper+"/version", aPDF(t, "5th"), "edition", "5", "dated", "2026-11-01")
 	p := s.newPhone()
 	p.signIn("ada", bossSecret)
 	for name, path := range map[string]string{
@@ -36,7 +39,11 @@ func TestTheQuietPlacesInABrowser(t *testing.T) {
 		"procedure": "/procedures/" + s.recorder, "procedure-next": "/procedures/" + s.recorder + "/next",
 		"models": "/models", "model": "/models/" + s.recorder, "staff": "/staff", "person": person,
 		"staff-rights": "/staff/rights", "staff-secret": person + "/secret", "phones": "/phones",
-		"settings": "/settings",
+		"settings": "/settings", "documents": "/documents", "document": paper,
+		"document-about": "/documents?about=model:" + s.recorder, "document-choose": "/documents/new",
+		"document-new":     "/documents/new?about=model:" + s.recorder,
+		"document-version": paper + "/version", "document-more": paper + "/about",
+		"document-withdraw": paper + "/withdraw", "document-rules": "/settings/documents",
 	} {
 		p.open(path)
 		p.axe()
