@@ -217,6 +217,29 @@ func TestClockCallsAreFound(t *testing.T) {
 	require.Len(t, clockCalls(set, f), 2)
 }
 
+// namesHashKiB tells whether a file names the option that makes hashes of secrets cheap.
+func namesHashKiB(f *ast.File) (found bool) {
+	ast.Inspect(f, func(n ast.Node) bool {
+		id, ok := n.(*ast.Ident)
+		found = found || ok && id.Name == "HashKiB"
+		return true
+	})
+	return found
+}
+
+// A cheap hash is for tests alone: beside the store itself no file of the program names it.
+func TestSecretsAreHashedAtFullCost(t *testing.T) {
+	seen := 0
+	for _, s := range sources(t) {
+		if s.dir != "reprocess/sqlite" {
+			require.False(t, namesHashKiB(s.file), s.path)
+		} else if namesHashKiB(s.file) {
+			seen++
+		}
+	}
+	require.Equal(t, 3, seen, "the files of the store that know it: option, new hash, dummy")
+}
+
 // static is embedded bytes and nothing else.
 func TestStaticIsOnlyBytes(t *testing.T) {
 	for _, s := range sources(t) {

@@ -77,7 +77,8 @@ func newDay(t testing.TB) *dayClinic {
 
 // open starts what serve starts: store and server, on a port that is free.
 func (c *dayClinic) open() {
-	store, err := sqlite.Open(c.dir, sqlite.Options{Clock: c.clock.Now, Site: "Main building"})
+	store, err := sqlite.Open(c.dir, sqlite.Options{Clock: c.clock.Now, Site: "Main building",
+		HashKiB: 64})
 	require.NoError(c.t, err)
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	require.NoError(c.t, err)

@@ -139,21 +139,23 @@ func (s *Store) prove(ctx context.Context, who string, p *reprocess.Person,
 }
 
 // dummySecret has the cost of a real hash and fits no secret.
-var dummySecret = phc{kib: argonKiB, time: argonTime, threads: argonThreads,
-	salt: make([]byte, argonSalt), key: make([]byte, argonKey)}.String()
+func (s *Store) dummySecret() string {
+	return phc{kib: s.opts.HashKiB, time: argonTime, threads: argonThreads,
+		salt: make([]byte, argonSalt), key: make([]byte, argonKey)}.String()
+}
 
 // storedSecret gives the stored hash of a person and the HMAC that the ledger holds of it.
 // Whoever has none, or is nobody here, gets the dummy and no HMAC.
 func (s *Store) storedSecret(ctx context.Context, p *reprocess.Person) (
 	stored, mac string, err error) {
 	if p == nil || s.gone(p) {
-		return dummySecret, "", nil
+		return s.dummySecret(), "", nil
 	}
 	var doc string
 	err = s.read.QueryRowContext(ctx, `SELECT s.phc, m.doc FROM secret s
 		JOIN secret_mac m ON m.id = s.person WHERE s.person = ?`, p.ID).Scan(&stored, &doc)
 	if errors.Is(err, sql.ErrNoRows) {
-		return dummySecret, "", nil
+		return s.dummySecret(), "", nil
 	}
 	if err == nil {
 		err = json.Unmarshal([]byte(doc), &mac)
@@ -163,7 +165,7 @@ func (s *Store) storedSecret(ctx context.Context, p *reprocess.Person) (
 	}
 	if _, err := parsePHC(stored); err != nil {
 		s.log.Error("a stored hash is damaged", "person", p.ID)
-		return dummySecret, "", nil
+		return s.dummySecret(), "", nil
 	}
 	return stored, mac, nil
 }

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -103,7 +104,7 @@ func (c *clinic) reopen() {
 	}
 	var err error
 	c.Store, err = Open(c.dir, Options{Clock: c.clock.now, Site: "Main building",
-		Log: slog.New(slog.NewTextHandler(c.log, nil))})
+		HashKiB: 64, Log: slog.New(slog.NewTextHandler(c.log, nil))})
 	require.NoError(c, err)
 	s := c.Store
 	c.Cleanup(func() { require.NoError(c, s.Close()) })
@@ -227,13 +228,26 @@ func TestTheAnswerTellsNothingAboutNames(t *testing.T) {
 		"unavailable wait Too many wrong secrets in a row. " +
 			"Wait 30 seconds and try again, or ask a supervisor.",
 	}, answers[0][3:])
-	require.NoError(t, func() error { _, err := parsePHC(dummySecret); return err }())
-	require.True(t, strings.HasPrefix(dummySecret, "$argon2id$v=19$m=47104,t=1,p=1$"), "equal work")
+	cost := regexp.MustCompile(`^\$argon2id\$v=19\$m=[0-9]+,t=1,p=1\$`)
+	dummy, real := c.dummySecret(), ""
+	require.NoError(t, func() error { _, err := parsePHC(dummy); return err }())
+	require.NoError(t, c.read.QueryRow(`SELECT phc FROM secret LIMIT 1`).Scan(&real))
+	require.Equal(t, cost.FindString(real), cost.FindString(dummy), "equal work")
 
 	locked, err := c.LockedOut(ctx)
 	require.NoError(t, err)
 	require.Len(t, locked, 3, "names that nobody has are not listed")
 	require.Equal(t, freeTries, locked[0].Failed)
+}
+
+// Without the option of tests a new hash and the dummy have the cost of ASVS 5.0.0 appendix C.
+func TestSecretsCostWhatTheyShould(t *testing.T) {
+	s := newBench(t).Store
+	stored, err := s.pepper().hash(context.Background(), s.opts.HashKiB, "482915")
+	require.NoError(t, err)
+	for _, h := range []string{stored, s.dummySecret()} {
+		require.True(t, strings.HasPrefix(h, "$argon2id$v=19$m=47104,t=1,p=1$"), h)
+	}
 }
 
 // The ladder of waits is the project's own choice within NIST SP 800-63B (at most 100 failures
@@ -349,7 +363,7 @@ func TestASwappedHashDoesNotSign(t *testing.T) {
 	require.NoError(t, c.read.QueryRow(`SELECT phc FROM secret WHERE person = ?`, c.ida).Scan(&idas))
 	require.NoError(t, c.read.QueryRow(`SELECT phc FROM secret WHERE person = 'S1'`).Scan(&marias))
 	require.NoError(t, c.read.QueryRow(`SELECT doc FROM secret_mac WHERE id = 'S1'`).Scan(&marac))
-	forged, err := new(pepper).hash(ctx, "123456789 forged")
+	forged, err := new(pepper).hash(ctx, argonKiB, "123456789 forged")
 	require.NoError(t, err)
 	sign := func(secret string) string {
 		c.set(`DELETE FROM guess`)

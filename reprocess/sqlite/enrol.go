@@ -309,7 +309,7 @@ func (s *Store) newSecret(ctx context.Context, secret string, p *reprocess.Perso
 	if p := CheckNewSecret(secret, p); p != nil {
 		return "", "", p
 	}
-	if stored, err = s.pepper().hash(ctx, secret); err != nil {
+	if stored, err = s.pepper().hash(ctx, s.opts.HashKiB, secret); err != nil {
 		return "", "", reprocess.AsProblem(err)
 	}
 	return stored, s.pepper().hashMAC(p.ID, stored), nil

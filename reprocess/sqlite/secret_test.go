@@ -76,9 +76,9 @@ func TestHashAndCheck(t *testing.T) {
 	ctx := context.Background()
 	var p, other pepper
 	other[0] = 1
-	a, err := p.hash(ctx, "482915")
+	a, err := p.hash(ctx, argonKiB, "482915")
 	require.NoError(t, err)
-	b, err := p.hash(ctx, "482915")
+	b, err := p.hash(ctx, argonKiB, "482915")
 	require.NoError(t, err)
 	require.NotEqual(t, a, b, "each hash has its own salt")
 	require.True(t, strings.HasPrefix(a, "$argon2id$v=19$m=47104,t=1,p=1$"))
@@ -117,7 +117,7 @@ func TestHashingsAreCounted(t *testing.T) {
 	defer func() { <-hashings; <-hashings }()
 	ctx, cancel := context.WithCancel(context.Background())
 	cancel()
-	_, err := new(pepper).hash(ctx, "482915")
+	_, err := new(pepper).hash(ctx, argonKiB, "482915")
 	require.ErrorIs(t, err, context.Canceled)
 }
 

@@ -25,6 +25,10 @@ type Options struct {
 	Random io.Reader            // 32 good bytes at a time; nil: the system's
 	Site   string               // name of the site for a new folder, such as "Main building"
 	Log    *slog.Logger         // nil: nothing is logged
+
+	// HashKiB is the memory of one new hash of a secret; 0 is the full cost. Only tests set it,
+	// to be quick (a test of package reprocess sees to that); below 8 there is no hash.
+	HashKiB uint32
 }
 
 // Store is one open data folder. Safe for use by several goroutines.
@@ -72,6 +76,9 @@ func Open(dir string, o Options) (*Store, error) {
 	}
 	if s.opts.Site == "" {
 		s.opts.Site = "unnamed site" // until the settings name it
+	}
+	if s.opts.HashKiB == 0 {
+		s.opts.HashKiB = argonKiB
 	}
 	if o.Clock == nil {
 		return nil, errors.New("sqlite: Options.Clock is missing")

@@ -92,7 +92,8 @@ func (s *testSite) logged() string {
 
 func (s *testSite) start(addr string, change ...func(*Config)) {
 	s.t.Helper()
-	store, err := sqlite.Open(s.dir, sqlite.Options{Clock: s.clock.Now, Site: "Test"})
+	store, err := sqlite.Open(s.dir, sqlite.Options{Clock: s.clock.Now, Site: "Test",
+		HashKiB: 64})
 	require.NoError(s.t, err)
 	ln, err := net.Listen("tcp", addr)
 	require.NoError(s.t, err)
