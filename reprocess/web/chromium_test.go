@@ -2,6 +2,7 @@ package web
 
 import (
 	"context"
+	"flag"
 	"fmt"
 	"os"
 	"os/exec"
@@ -13,6 +14,7 @@ import (
 
 	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/network"
+	"github.com/chromedp/cdproto/page"
 	"github.com/chromedp/chromedp"
 	"github.com/stretchr/testify/require"
 )
@@ -24,6 +26,9 @@ const installLine = "sudo apt-get update && sudo apt-get install -y --no-install
 
 // patience is how long one step of a browser may take before the test fails.
 const patience = 30 * time.Second
+
+// shots asks for pictures of the pages: they prove nothing and cost a sixth of the time.
+var shots = flag.Bool("shots", false, "keep pictures of the pages in artefacts/")
 
 var theBrowser struct {
 	once   sync.Once
@@ -71,7 +76,10 @@ func headless(path, dir string, more ...chromedp.ExecAllocatorOption) []chromedp
 		chromedp.NoSandbox, chromedp.DisableGPU, chromedp.NoFirstRun, chromedp.UserDataDir(dir),
 		chromedp.Flag("disable-quic", true),
 		chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true)},
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-extensions", true), chromedp.Flag("disable-default-apps", true),
+		chromedp.Flag("disable-features", "PreloadTopChromeWebUI,Translate,OptimizationHints,"+
+			"MediaRouter,DialMediaRouteProvider")},
 		more...)
 }
 
@@ -81,6 +89,7 @@ type phone struct {
 	site *testSite
 	ctx  context.Context
 	seen *consoleLog
+	axes bool // axe-core waits in every page
 }
 
 // consoleLog keeps what the page complained about: errors and violations of the policy.
@@ -101,9 +110,26 @@ func (l *consoleLog) all() string {
 	return strings.Join(l.lines, "\n")
 }
 
+// turn is the right to use a browser: focus belongs to one test at a time, and two browsers on a
+// small machine only wait for each other.
+var turn struct {
+	sync.Mutex
+	holders sync.Map // names of tests
+}
+
+// alone waits for the turn and gives it back when the test ends; the same test may ask again.
+func alone(t testing.TB) {
+	t.Helper()
+	if _, has := turn.holders.LoadOrStore(t.Name(), true); !has {
+		turn.Lock()
+		t.Cleanup(func() { turn.holders.Delete(t.Name()); turn.Unlock() })
+	}
+}
+
 // newPhone opens a browser profile at 360 x 740, as a phone in the hand.
 func (s *testSite) newPhone() *phone {
 	s.t.Helper()
+	alone(s.t)
 	ctx, cancel := chromedp.NewContext(chromium(s.t), chromedp.WithNewBrowserContext())
 	s.t.Cleanup(cancel)
 	return s.phoneIn(ctx)
@@ -222,6 +248,18 @@ func (p *phone) signIn(name, secret string) {
 	p.press("Sign in")
 }
 
+// signedIn gives this phone the cookies of somebody who signed in without it, which is quicker
+// by a page and fifty keys, and opens the home page.
+func (p *phone) signedIn(name, secret string) {
+	p.t.Helper()
+	b := p.site.enrolled()
+	b.signIn(name, secret)
+	for _, c := range []string{cookiePhone, cookieSession} {
+		p.cookie(c, b.cookie(c))
+	}
+	p.open("/")
+}
+
 func (p *phone) cookie(name, value string) {
 	p.t.Helper()
 	_, err := chromedp.Call(p.ctx, network.SetCookie, network.SetCookieParams{Name: name,
@@ -252,9 +290,13 @@ func (p *phone) width(px, height int64) {
 	p.do(chromedp.EmulateViewport(px, height, chromedp.EmulateMobile, chromedp.EmulateTouch))
 }
 
-// shoot keeps a picture of the whole page in artefacts/, which is not committed.
+// shoot keeps a picture of the whole page in artefacts/, which is not committed, when -shots
+// asks for it.
 func (p *phone) shoot(name string) {
 	p.t.Helper()
+	if !*shots {
+		return
+	}
 	dir := filepath.Join("..", "..", "artefacts")
 	require.NoError(p.t, os.MkdirAll(dir, 0o750))
 	picture, err := chromedp.Run(p.ctx, chromedp.FullScreenshot(100))
@@ -266,15 +308,30 @@ func (p *phone) shoot(name string) {
 // nothing scrolls sideways, every target is at least 48 px high.
 func (p *phone) axe() {
 	p.t.Helper()
-	script, err := os.ReadFile(filepath.Join("..", "..", "testdata", "axe", "axe.min.js"))
-	require.NoError(p.t, err)
-	ask[bool](p, string(script)+"\n;true")
-	faults := ask[[]string](p, `axe.run(document, {runOnly: {type: "tag",
-		values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]}}).then(
+	p.loadAxe()
+	faults := ask[[]string](p, `startAxe(), axe.run(document, {resultTypes: ["violations"],
+		runOnly: {type: "tag", values: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa",
+		"best-practice"]}}).then(
 		r => r.violations.flatMap(v => v.nodes.map(n => v.id + ": " + n.html + " " + n.failureSummary)))`,
 		chromedp.EvalAwaitPromise)
 	require.Empty(p.t, faults, "axe on %q", p.title())
 	p.fits()
+}
+
+// loadAxe leaves axe-core in this page and in every later one of the tab, as a function that
+// nobody has called: half a megabyte goes to the browser once and is read where it is wanted.
+func (p *phone) loadAxe() {
+	p.t.Helper()
+	if p.axes {
+		return
+	}
+	script, err := os.ReadFile(filepath.Join("..", "..", "testdata", "axe", "axe.min.js"))
+	require.NoError(p.t, err)
+	waiting := "window.startAxe = () => {" + string(script) + "\n};true"
+	_, err = chromedp.Call(p.ctx, page.AddScriptToEvaluateOnNewDocument,
+		page.AddScriptToEvaluateOnNewDocumentParams{Source: waiting})
+	require.NoError(p.t, err)
+	p.axes = ask[bool](p, waiting)
 }
 
 // fits runs our own checks: visible labels, large targets, nothing sideways.

@@ -30,7 +30,7 @@ func TestCounterInABrowser(t *testing.T) {
 	c.release()
 	c.person("Dana Desk", "dana", reprocess.RoleFrontDesk)
 	p := c.newPhone()
-	p.signIn("dana", testSecret)
+	p.signedIn("dana", testSecret)
 	see := func(name string) {
 		t.Helper()
 		p.axe()
@@ -89,7 +89,7 @@ func TestRepairsInABrowser(t *testing.T) {
 	c := newClinic(t)
 	c.toDrying()
 	p := c.newPhone()
-	p.signIn("ben", testSecret)
+	p.signedIn("ben", testSecret)
 	see := func(name string) {
 		t.Helper()
 		p.axe()
@@ -130,7 +130,7 @@ func TestRepairsInABrowser(t *testing.T) {
 func TestCounterSettingsInABrowser(t *testing.T) {
 	c := newClinic(t)
 	p := c.newPhone()
-	p.signIn("ada", bossSecret)
+	p.signedIn("ada", bossSecret)
 	p.open("/settings/counter")
 	p.axe()
 	p.shoot("counter-settings")

@@ -16,7 +16,7 @@ func TestDeskInABrowser(t *testing.T) {
 	c.release()
 	c.person("Dana Desk", "dana", reprocess.RoleFrontDesk)
 	p := c.newPhone()
-	p.signIn("dana", testSecret)
+	p.signedIn("dana", testSecret)
 	see := func(name string) {
 		t.Helper()
 		p.axe()
@@ -86,7 +86,7 @@ func TestListsInABrowser(t *testing.T) {
 	c.act(reprocess.WetNow{Kit: c.kit, Pieces: []string{c.recorder, c.phone}, Container: c.tub})
 	c.clock.step(25 * time.Second)
 	p := c.newPhone()
-	p.signIn("ben", testSecret)
+	p.signedIn("ben", testSecret)
 	see := func(name string) {
 		t.Helper()
 		p.axe()
@@ -118,7 +118,7 @@ func TestOverdueInABrowser(t *testing.T) {
 	c.handedOut()
 	c.clock.step(9 * 24 * time.Hour)
 	p := c.newPhone()
-	p.signIn("dana", testSecret)
+	p.signedIn("dana", testSecret)
 	p.open("/overdue")
 	p.axe()
 	p.shoot("lists-overdue")

@@ -25,7 +25,7 @@ func TestTheStepInABrowser(t *testing.T) {
 	c.toTest()
 	p := c.newPhone()
 	p.open("/sign-in")
-	p.signIn("ben", testSecret)
+	p.signedIn("ben", testSecret)
 	see := func(name string) {
 		t.Helper()
 		p.axe()
@@ -52,7 +52,7 @@ func TestTheStepInABrowser(t *testing.T) {
 	see("good")
 	pc := c.newPhone()
 	pc.open("/sign-in")
-	pc.signIn("ben", testSecret)
+	pc.signedIn("ben", testSecret)
 	pc.open(c.path("test"))
 	require.Contains(t, pc.text(), "Look at the recording uploaded at")
 	p.do(chromedp.Click(chromedp.CSS("input[name=memory][value=yes]")))

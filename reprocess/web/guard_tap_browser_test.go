@@ -34,7 +34,7 @@ func (p *phone) touch(words string) {
 func TestASlowDoubleTapHitsNothing(t *testing.T) {
 	c := newClinic(t)
 	p := c.newPhone()
-	p.signIn("ben", testSecret)
+	p.signedIn("ben", testSecret)
 	_, err := chromedp.Call(p.ctx, page.AddScriptToEvaluateOnNewDocument,
 		page.AddScriptToEvaluateOnNewDocumentParams{Source: holdTheGuard})
 	require.NoError(t, err)

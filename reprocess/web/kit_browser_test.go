@@ -11,7 +11,7 @@ func TestKitInABrowser(t *testing.T) {
 	c := newClinic(t)
 	p := c.newPhone()
 	p.open("/sign-in")
-	p.signIn("ben", testSecret)
+	p.signedIn("ben", testSecret)
 	see := func(name string) {
 		t.Helper()
 		p.axe()

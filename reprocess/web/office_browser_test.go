@@ -25,7 +25,7 @@ func TestTheQuietPlacesInABrowser(t *testing.T) {
 		newPaper("instructions", "model:"+s.recorder, "Handbook", "4")...)
 	s.b.brings(paper+"/version", paper+"/version", aPDF(t, "5th"), "edition", "5", "dated", "2026-11-01")
 	p := s.newPhone()
-	p.signIn("ada", bossSecret)
+	p.signedIn("ada", bossSecret)
 	for name, path := range map[string]string{
 		"kits": "/kits", "kit-new": "/kits/new", "kit-import": "/kits/import",
 		"kit-compose": "/kits/" + kit + "/compose", "supplies": "/supplies",
@@ -58,7 +58,7 @@ func TestTheQuietPlacesInABrowser(t *testing.T) {
 func TestAProcedureIsSignedInABrowser(t *testing.T) {
 	s := newClinicSite(t)
 	p := s.newPhone()
-	p.signIn("ada", bossSecret)
+	p.signedIn("ada", bossSecret)
 	p.open("/procedures/" + s.recorder + "/next")
 	p.fill("Your own secret, to sign this", "wrong wrong wrong")
 	p.press("Sign version 2")

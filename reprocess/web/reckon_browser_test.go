@@ -11,7 +11,7 @@ import (
 func TestTheWorksheetsInABrowser(t *testing.T) {
 	s := newClinicSite(t)
 	p := s.newPhone()
-	p.signIn("ada", bossSecret)
+	p.signedIn("ada", bossSecret)
 	for name, path := range map[string]string{
 		"index": "/reckon", "label": "/reckon/label?ethanol=70+%25&min=70%25w%2Fw",
 		"reading": "/reckon/reading?alcohol=ethanol&reading=70%25v%2Fv&temperature=30&glass=soda-lime&min=70%25v%2Fv",
@@ -34,7 +34,7 @@ func TestTheWorksheetsInABrowser(t *testing.T) {
 func TestTheAnswerIsOnTheScreen(t *testing.T) {
 	s := newClinicSite(t)
 	p := s.newPhone()
-	p.signIn("ada", bossSecret)
+	p.signedIn("ada", bossSecret)
 	p.width(360, 740)
 	p.open("/reckon/label")
 	p.fill("Ethanol", "70 %v/v")

@@ -60,6 +60,7 @@ func (s *testSite) seeing(texts ...string) *phone {
 	s.t.Helper()
 	path, err := exec.LookPath("chromium")
 	require.NoError(s.t, err, "this test needs chromium; install with: %s", installLine)
+	alone(s.t)
 	clip := filepath.Join(s.t.TempDir(), "clip.mjpeg")
 	require.NoError(s.t, os.WriteFile(clip, bytes.Repeat(photo(s.t, texts...), 10), 0o600))
 	alloc, stop := chromedp.NewExecAllocator(context.Background(), headless(path, s.t.TempDir(),

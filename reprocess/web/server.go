@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"maps"
 	"net"
 	"time"
 
@@ -61,9 +62,11 @@ func New(cfg Config) (*Server, error) {
 	if s.assets, err = loadAssets(); err != nil {
 		return nil, err
 	}
-	if s.pages, err = compile(s.assets); err != nil {
+	pages, err := compileOnce()
+	if err != nil {
 		return nil, err
 	}
+	s.pages = maps.Clone(pages)
 	if err = s.drawBland(); err != nil {
 		return nil, err
 	}

@@ -67,9 +67,23 @@ type testSite struct {
 	mu     *sync.Mutex
 }
 
+// sideBySide remembers the tests that run beside others.
+var sideBySide sync.Map
+
+// beside lets a test run beside others, from its first site on: each site has its own folder,
+// port and clock, and nothing else is shared.
+func beside(t testing.TB) {
+	if test, ok := t.(*testing.T); ok && !strings.Contains(t.Name(), "/") {
+		if _, again := sideBySide.LoadOrStore(t.Name(), true); !again {
+			test.Parallel()
+		}
+	}
+}
+
 // newSite starts a server of a site without people.
 func newSite(t testing.TB, change ...func(*Config)) *testSite {
 	t.Helper()
+	beside(t)
 	s := &testSite{t: t, clock: newClock(), dir: t.TempDir(), log: new(bytes.Buffer),
 		mu: new(sync.Mutex)}
 	s.start("127.0.0.1:0", change...)
@@ -110,6 +124,7 @@ func (s *testSite) start(addr string, change ...func(*Config)) {
 	go func() { ended <- server.Serve(ln) }()
 	s.stop = sync.OnceFunc(func() {
 		require.NoError(s.t, server.Shutdown(context.Background()))
+		_ = ln.Close() // a server that had not begun to listen yet begins, and ends, now
 		require.NoError(s.t, <-ended)
 		require.NoError(s.t, store.Close())
 	})

@@ -24,7 +24,7 @@ func TestTrailInABrowser(t *testing.T) {
 	require.NoError(t, err)
 	p := c.newPhone()
 	p.open("/sign-in")
-	p.signIn("gil", testSecret)
+	p.signedIn("gil", testSecret)
 	see := func(name string) {
 		t.Helper()
 		p.axe()

@@ -23,7 +23,7 @@ func TestTheWeekInABrowser(t *testing.T) {
 	c.clock.step(9 * 24 * time.Hour)
 	c.release()
 	p := c.newPhone()
-	p.signIn("ada", bossSecret)
+	p.signedIn("ada", bossSecret)
 	see := func(path, name string) {
 		t.Helper()
 		p.open(path)
