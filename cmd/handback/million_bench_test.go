@@ -1,0 +1,169 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"fmt"
+	"io"
+	"net/http"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"syscall"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"handback/reprocess"
+	"handback/reprocess/sqlite"
+)
+
+// BenchmarkLong measures a long history: writing it, checking it, taking it out, reading pages
+// of it, and beside them what the machine does with the same bytes and rows. -entries says how
+// long, -ledger keeps it for the next run.
+func BenchmarkLong(b *testing.B) {
+	dir, n, took := longLedger(b)
+	if took > 0 {
+		b.Run("write/bulk", func(b *testing.B) {
+			for b.Loop() {
+			}
+			b.ReportMetric(0, "ns/op")
+			b.ReportMetric(float64(n)/took.Seconds(), "entries/s")
+		})
+	}
+	b.Run("yard/sha256", func(b *testing.B) { hashBytes(b, dir) })
+	b.Run("yard/sqlite3", func(b *testing.B) { dumpRows(b, dir) })
+	b.Run("program/verify", func(b *testing.B) { program(b, n, "verify", "--data", dir) })
+	for _, f := range [][]string{{"ndjson"}, {"csv"}, {"csv", "--table", "cycles"}, {"fhir"},
+		{"evidence"}} {
+		out := filepath.Join(b.TempDir(), "out")
+		args := append([]string{"export", "--data", dir, "--out", out, "--format"}, f...)
+		b.Run("program/"+f[len(f)-1], func(b *testing.B) { program(b, n, args...) })
+	}
+	b.Run("refold", func(b *testing.B) { foldAgain(b, dir, n) })
+	longPages(b, dir)
+}
+
+// perEntry reports the time for each entry.
+func perEntry(b *testing.B, n int64) {
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(n), "ns/entry")
+}
+
+// program runs the program itself and reports the most memory it held, and its processor time.
+func program(b *testing.B, n int64, args ...string) {
+	var peak, cpu float64
+	for b.Loop() {
+		cmd := exec.Command(os.Args[0], args...)
+		cmd.Env = append(os.Environ(), asProgram+"=1")
+		out, err := cmd.CombinedOutput()
+		require.NoError(b, err, "%s", out)
+		use := cmd.ProcessState.SysUsage().(*syscall.Rusage)
+		peak = max(peak, float64(use.Maxrss)/1024) // in KiB on Linux
+		cpu += (cmd.ProcessState.UserTime() + cmd.ProcessState.SystemTime()).Seconds()
+	}
+	perEntry(b, n)
+	b.ReportMetric(peak, "peak-MiB")
+	b.ReportMetric(cpu/float64(b.N), "cpu-s")
+}
+
+// hashBytes is SHA-256 over the bytes of all entries, read into memory before.
+func hashBytes(b *testing.B, dir string) {
+	snap, err := sqlite.OpenSnapshot(context.Background(), dir)
+	require.NoError(b, err)
+	var all bytes.Buffer
+	for body, err := range snap.Bodies(context.Background()) {
+		require.NoError(b, err)
+		all.Write(body)
+	}
+	require.NoError(b, snap.Close())
+	b.SetBytes(int64(all.Len()))
+	for b.Loop() {
+		sha256.Sum256(all.Bytes())
+	}
+	perEntry(b, snap.Size())
+}
+
+// dumpRows is the shell of the database reading the same rows.
+func dumpRows(b *testing.B, dir string) {
+	shell, err := exec.LookPath("sqlite3")
+	require.NoError(b, err, "install sqlite3")
+	for b.Loop() {
+		cmd := exec.Command(shell, "-readonly", filepath.Join(dir, "ledger.db"),
+			"SELECT seq, body FROM entry")
+		cmd.Stdout = io.Discard
+		require.NoError(b, cmd.Run())
+	}
+}
+
+// foldAgain makes the store fold all entries anew, as after a change of the fold.
+func foldAgain(b *testing.B, dir string, n int64) {
+	for b.Loop() {
+		db, err := sql.Open("sqlite", filepath.Join(dir, "ledger.db"))
+		require.NoError(b, err)
+		_, err = db.Exec(`UPDATE fold SET version = 0`)
+		require.NoError(b, err)
+		require.NoError(b, db.Close())
+		s, err := sqlite.Open(dir, sqlite.Options{Clock: (&dayClock{}).Now})
+		require.NoError(b, err)
+		require.NoError(b, s.Close())
+	}
+	perEntry(b, n)
+}
+
+// longPages measures pages over loopback, and one durable act.
+func longPages(b *testing.B, dir string) {
+	c := &dayClinic{t: b, clock: &dayClock{}, dir: dir}
+	c.open()
+	ada, err := sqlite.Get[reprocess.Person](b.Context(), c.store, reprocess.TablePerson,
+		reprocess.FirstSupervisorID)
+	require.NoError(b, err)
+	c.boss = reprocess.Actor{Person: ada, Signed: true}
+	size, err := c.store.Size(b.Context())
+	require.NoError(b, err)
+	reader := fmt.Sprint("reader", size) // a kept ledger has those of earlier runs
+	made, err := c.store.Do(b.Context(), sqlite.Request{Actor: c.boss, Cmd: reprocess.SetPerson{
+		Person: reprocess.Person{Name: "Rea Reader", SignIn: reader, Roles: reprocess.Roles()}}})
+	require.NoError(b, err)
+	id := made.Events[0].Event.(reprocess.PersonSet).ID
+	require.NoError(b, c.store.GiveSecret(b.Context(), id, dayPassword))
+	browser := c.plain()
+	browser.enrol(reader, dayPassword)
+	kits, err := c.store.KitsNumbered(b.Context(), "17")
+	require.NoError(b, err)
+	newest, err := c.store.Entries(b.Context(), sqlite.Filter{Act: reprocess.ActLot}, 0, 1)
+	require.NoError(b, err)
+	lot := newest[0].Events[0].Event.(reprocess.LotSet).Number
+	to, from := reprocess.DateIn(newest[0].At, nil), reprocess.DateIn(newest[0].At, nil).AddDays(-30)
+	kit := kits[0].ID
+	for _, p := range []struct{ name, path string }{
+		{"home", "/"}, {"kit", "/kit/" + kit}, {"desk", "/desk/kit/" + kit}, {"bench", "/bench"},
+		{"trail", "/trail"}, {"trail-kit", "/trail?kit=17"}, {"trail-person", "/trail?person=S1"},
+		{"trail-act", "/trail?act=release"}, {"trail-refused", "/trail?result=refused"},
+		{"trail-lot", "/trail?lot=" + lot}, {"trail-month", fmt.Sprintf("/trail?from=%s&to=%s", from, to)},
+		{"trail-words-kit", "/trail?kit=17&words=booklet"}, {"trail-words", "/trail?words=" + lot},
+		{"trail-entry", "/trail/1000"}, {"figures", "/figures"}} {
+		b.Run("page/"+p.name, func(b *testing.B) { onePage(b, browser.client, "http://"+c.addr+p.path) })
+	}
+	b.Run("write/act", func(b *testing.B) {
+		for b.Loop() {
+			c.clock.step(time.Second)
+			_, err := c.store.Do(b.Context(), sqlite.Request{Actor: c.boss,
+				Cmd: reprocess.Move{Kit: kit, Place: fmt.Sprint("shelf ", c.clock.Now().Mono%7)}})
+			require.NoError(b, err)
+		}
+	})
+}
+
+func onePage(b *testing.B, client *http.Client, at string) {
+	for b.Loop() {
+		r, err := client.Get(at)
+		require.NoError(b, err)
+		_, err = io.Copy(io.Discard, r.Body)
+		require.NoError(b, err)
+		r.Body.Close()
+		require.Equal(b, http.StatusOK, r.StatusCode)
+	}
+}
