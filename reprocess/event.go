@@ -30,6 +30,8 @@ type (
 	SecretSet struct {
 		Person string `json:"person"`
 		MAC    string `json:"mac"`
+		Code   bool   `json:"code,omitempty"`   // by a one-time code
+		Beside string `json:"beside,omitempty"` // who else was signed in in that browser
 	}
 	// PhoneEnrolled and PhoneRevoked say which phones may reach the sign-in.
 	PhoneEnrolled struct {
@@ -335,6 +337,7 @@ var eventReaders = map[string]reader{
 	"sample_drawn": read[SampleDrawn], "sample_read": read[SampleRecordRead],
 	"repair_sent": read[RepairSent], "repair_expected": read[RepairExpected],
 	"repair_ended": read[RepairEnded], "loss_declared": read[LossDeclared], "loss_told": read[LossTold],
+	"turned_away": read[TurnedAway], "pass_read": read[PassRead], "pass_used": read[PassUsed],
 	"exported": read[Exported], "roll_called": read[RollCalled],
 	"day_ticked": read[DayTicked], "day_noted": read[DayNoted], "handed_over": read[HandedOver],
 	"loan_called": read[LoanCalled], "kit_kept": read[KitKept], "keep_ended": read[KeepEnded],

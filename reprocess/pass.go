@@ -69,8 +69,8 @@ func (x EndPass) decide(c *Case) *Problem {
 	return nil
 }
 
-// onlyReads tells whether a pass keeps somebody from an act: all but their own secret and
-// what an export takes out.
+// onlyReads tells whether a pass keeps somebody from an act: all but their own secret, the
+// sign-in and what an export takes out.
 func onlyReads(p *Person, a Act) bool {
-	return p.Pass && a != ActSecret && a != ActExport
+	return p.Pass && a != ActSecret && a != ActExport && a != ActPassUse
 }

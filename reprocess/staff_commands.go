@@ -48,7 +48,7 @@ func (f FirstSupervisor) decide(c *Case) *Problem {
 	}
 	person.ID = FirstSupervisorID
 	c.emit(PersonSet{person})
-	c.emit(SecretSet{person.ID, f.MAC})
+	c.emit(SecretSet{Person: person.ID, MAC: f.MAC})
 	c.emit(phone)
 	return nil
 }
@@ -196,6 +196,10 @@ func (row Competence) check(c *Case) *Problem {
 type SetSecret struct {
 	Person string `json:"person"`
 	MAC    string `json:"mac"` // HMAC of the stored hash, bound to the person; 64 hex digits
+	// Code: by a one-time code, which shows who held it and not who they are. Beside is who else
+	// was signed in in that browser then.
+	Code   bool   `json:"code,omitempty"`
+	Beside string `json:"beside,omitempty"`
 }
 
 // Act is "secret".
@@ -221,6 +225,9 @@ func (s SetSecret) decide(c *Case) *Problem {
 	}
 	if p := checkMAC(s.MAC); p != nil {
 		return p
+	}
+	if s.Beside != "" && (!s.Code || c.W.People[s.Beside] == nil) {
+		return missing("person")
 	}
 	c.emit(SecretSet(s))
 	return nil

@@ -24,6 +24,7 @@ var authTables = []NotFolded{
 	{"session", "who is signed in right now; it ends by itself"},
 	{"phone_token", "the hash of a cookie; that the phone is enrolled is in phone"},
 	{"one_time", "codes are used once or lapse after a day"},
+	{"told", "who was told of a new secret of theirs; the entries that they were told of stand"},
 }
 
 // Limits on guessing (OWASP ASVS 5.0.0 6.3.1; NIST SP 800-63B: at most 100 failures in a row).

@@ -195,6 +195,13 @@ func (s *Store) ResetSecret(ctx context.Context, by By, personID, phoneName stri
 // phone, or when the code makes this browser one, they are signed in at once.
 func (s *Store) RedeemSecret(ctx context.Context, code, secret, phoneToken string) (
 	*SignedIn, error) {
+	return s.RedeemBeside(ctx, code, secret, phoneToken, "")
+}
+
+// RedeemBeside is RedeemSecret in a browser in which somebody is signed in: the entry names
+// them, for it may be they who use the code and not its owner.
+func (s *Store) RedeemBeside(ctx context.Context, code, secret, phoneToken, beside string) (
+	*SignedIn, error) {
 	c, err := s.peekCode(ctx, code)
 	if err != nil || c.Kind != CodeSecret {
 		return nil, orBadCode(err)
@@ -214,7 +221,8 @@ func (s *Store) RedeemSecret(ctx context.Context, code, secret, phoneToken strin
 		return nil, err
 	}
 	_, err = s.doOnce(ctx, By{Actor: reprocess.Actor{Person: p, Phone: phoneID}},
-		reprocess.SetSecret{Person: p.ID, MAC: mac}, func(tx *sql.Tx) error {
+		reprocess.SetSecret{Person: p.ID, MAC: mac, Code: true, Beside: beside},
+		func(tx *sql.Tx) error {
 			if _, err := s.takeCode(tx, letters, CodeSecret); err != nil {
 				return err
 			}

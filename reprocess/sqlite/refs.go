@@ -100,7 +100,11 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 		return append(refs, refTo(reprocess.TablePiece, v.Came...)...), true
 	case reprocess.ForeignItem:
 		return nil, true // it is not ours and has no row
-	case reprocess.Exported, reprocess.RollCalled, reprocess.WarningNoted, reprocess.FilesRemoved:
+	case reprocess.PassRead:
+		return refTo(reprocess.TablePerson, v.Person), true
+	case reprocess.PassUsed:
+		return refTo(reprocess.TablePerson, v.Person), true
+	case reprocess.Exported, reprocess.RollCalled, reprocess.TurnedAway, reprocess.WarningNoted, reprocess.FilesRemoved:
 		return nil, true // it is about the record itself
 	case reprocess.LossDeclared:
 		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Pieces...)...), true

@@ -102,6 +102,7 @@ func problemOf(p *reprocess.Problem, id, path string, unsure bool) *problemPage 
 // with the number of the log line.
 func (s *Server) fail(v *Visit, err error) {
 	p, status := judge(err)
+	v.refused = p.Rule
 	if status >= fiber.StatusInternalServerError {
 		s.log.Error("fault", "id", v.id, "rule", p.Rule, "err", err.Error(), "cause", cause(p))
 	}

@@ -48,6 +48,7 @@ func (s *Server) outer(c *fiber.Ctx) error {
 	if err := s.guarded(c); err != nil {
 		s.fail(v, err)
 	}
+	s.count(v)
 	s.logVisit(v)
 	return nil
 }

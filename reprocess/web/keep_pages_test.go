@@ -92,6 +92,18 @@ func TestAPassReadsAndEnds(t *testing.T) {
 	}
 	id := s.walkOfAPass(guest, kit)
 
+	s.b.get("/passes/" + id)
+	require.Contains(t, s.b.body, "This hour so far")
+	require.Contains(t, s.b.body, "signed in with a pass")
+	require.NotContains(t, s.b.body, "read with a pass", "the hour is not over")
+	s.clock.step(time.Hour)
+	s.b.signIn("bea", bossSecret)
+	s.b.get("/passes/" + id)
+	require.NotContains(t, s.b.body, "This hour so far")
+	require.Contains(t, s.b.body, "Inspector read with a pass, hour from ")
+	require.Regexp(t, `trail \d+×`, s.b.text())
+	s.b.get("/passes/S0")
+	require.Equal(t, http.StatusNotFound, s.b.status)
 	s.b.done("/passes", "/passes/"+id+"/end")
 	guest.get("/trail")
 	require.Equal(t, http.StatusSeeOther, guest.status, "ending it ends the sign-in")
@@ -131,7 +143,8 @@ func (s *clinicSite) walkOfAPass(guest *browser, kit string) (person string) {
 		var e reprocess.Entry
 		require.NoError(s.t, json.Unmarshal(body, &e))
 		if e.By == person && e.Result == reprocess.ResultDone {
-			require.Contains(s.t, []reprocess.Act{reprocess.ActSecret, reprocess.ActExport}, e.Act)
+			require.Contains(s.t, []reprocess.Act{reprocess.ActSecret, reprocess.ActExport,
+				reprocess.ActPassUse}, e.Act)
 		}
 	}
 	return person

@@ -18,6 +18,7 @@ func keepRoutes() []Route {
 		office(post, "/retention/loan/:id", erase, eraseLink),
 		office(get, "/passes", pass, showPasses),
 		office(post, "/passes", pass, issuePass),
+		office(get, "/passes/:id", pass, showPass),
 		office(post, "/passes/:id/end", acts(reprocess.ActPassEnd), endPass),
 	}
 }

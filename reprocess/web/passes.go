@@ -1,6 +1,9 @@
 package web
 
 import (
+	"cmp"
+	"fmt"
+	"slices"
 	"strings"
 
 	"handback/reprocess"
@@ -20,13 +23,14 @@ func (v *Visit) passesPage(w *reprocess.World, name string, until reprocess.Date
 		line := ruledLine{Words: who.Name, Notes: []string{"signs in as " + who.SignIn,
 			"until " + reprocess.Day(who.Left)}}
 		if hasLeft(who, v.today()) {
-			over = append(over, ruledLine{Words: who.Name,
+			over = append(over, ruledLine{To: "/passes/" + who.ID, Words: who.Name,
 				Notes: []string{"ended on " + reprocess.Day(who.Left)}})
 			continue
 		}
 		if w.Secrets[who.ID] == "" {
 			line.Notes = append(line.Notes, "code not used yet")
 		}
+		line.To = "/passes/" + who.ID
 		line.Taps = []tap{{To: "/passes/" + who.ID + "/end", Words: "End it now"}}
 		now = append(now, line)
 	}
@@ -109,4 +113,62 @@ func endPass(v *Visit) error {
 		return err
 	}
 	return v.Went("/passes", "The pass has ended.")
+}
+
+// passShown is how many entries of a pass its page shows.
+const passShown = 200
+
+// showPass tells what was done with one pass: sign-ins, exports, and pages by the hour.
+func showPass(v *Visit) error {
+	w, err := v.setUp()
+	if err != nil {
+		return err
+	}
+	who := w.People[v.Param("id")]
+	if who == nil || !who.Pass {
+		return &reprocess.Problem{Code: reprocess.NotFound, Rule: "unknown",
+			Text: "There is no such pass.", Fix: "Open the list of passes."}
+	}
+	p := titledOffice("What was done with the pass of "+who.Name+"?", "Signs in as "+who.SignIn+
+		", last day "+reprocess.Day(who.Left)+". Pages are counted by the hour.")
+	if now := v.server.tally.soFar(who.ID); len(now) > 0 {
+		p.list("This hour so far", "", ruledLine{Words: capital(countWords(now, pageWords))})
+	}
+	lines, err := v.passLines(w, who.ID)
+	if err != nil {
+		return err
+	}
+	p.list("On record", "Nothing yet.", lines...)
+	p.act("/passes", "All passes")
+	return v.Show(p)
+}
+
+// passLines are the entries by or about somebody with a pass, the newest first; each leads into
+// the trail for whoever reads it.
+func (v *Visit) passLines(w *reprocess.World, id string) ([]ruledLine, error) {
+	by, err := v.Store().Entries(v.Context(), sqlite.Filter{By: id}, 0, passShown)
+	if err != nil {
+		return nil, err
+	}
+	about, err := v.Store().Entries(v.Context(), sqlite.Filter{Ref: reprocess.Ref{
+		Table: reprocess.TablePerson, ID: id}}, 0, passShown)
+	if err != nil {
+		return nil, err
+	}
+	all := append(by, about...)
+	slices.SortFunc(all, func(a, b *reprocess.Entry) int { return cmp.Compare(b.Seq, a.Seq) })
+	all = slices.CompactFunc(all, func(a, b *reprocess.Entry) bool { return a.Seq == b.Seq })
+	var lines []ruledLine
+	for _, e := range all[:min(len(all), passShown)] {
+		line := ruledLine{Words: strings.Join(trailWords(w, e), " "),
+			Notes: []string{v.zoned(e.At) + ", by " + e.Name}}
+		if e.Refusal != nil {
+			line.Notes = append(line.Notes, "refused: "+e.Refusal.Text)
+		}
+		if readsTrail.lets(v.Person) {
+			line.To = fmt.Sprintf("/trail/%d", e.Seq)
+		}
+		lines = append(lines, line)
+	}
+	return lines, nil
 }

@@ -71,6 +71,7 @@ func (v *Visit) public(signIn string) error {
 	if !v.server.public.allow(v.caller(), v.Now.UTC, publicPerMinute) {
 		page := &finderPage{Base: Titled("Too many questions in a minute"),
 			Lines: []string{"Wait a minute and scan again."}}
+		v.refused = ruleOften
 		return v.bare(fiber.StatusTooManyRequests, page)
 	}
 	w, err := v.Store().SetUp(v.Context())

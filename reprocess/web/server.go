@@ -46,6 +46,7 @@ type Server struct {
 
 	checking checking // of the whole record, one at a time
 	public   perMinute
+	tally    tally // of what makes one entry an hour
 }
 
 // New compiles every template, draws the error page of last resort and hangs the route table
@@ -111,7 +112,9 @@ func (s *Server) Serve(ln net.Listener) error { return s.app.Listener(ln) }
 
 // Shutdown stops taking requests and waits for those under way.
 func (s *Server) Shutdown(ctx context.Context) error {
-	if err := s.app.ShutdownWithContext(ctx); err != nil {
+	err := s.app.ShutdownWithContext(ctx)
+	s.flush()
+	if err != nil {
 		return fmt.Errorf("some requests were cut off: %w", err)
 	}
 	return nil

@@ -70,7 +70,7 @@ func (v *Visit) findSession() error {
 	}
 	var p *reprocess.Problem
 	if errors.As(err, &p) && p.Code == reprocess.Forbidden {
-		v.ended, v.session = p, ""
+		v.ended, v.session, v.refused = p, "", p.Rule
 		v.dropCookie(cookieSession)
 		v.tieForms()
 		return nil

@@ -62,6 +62,7 @@ func (v *Visit) showNotEnrolled(err error) error {
 	if p.Code != reprocess.Forbidden {
 		return err
 	}
+	v.refused = p.Rule
 	page := phonePageOf("")
 	page.Title = strings.TrimSuffix(p.Text, ".")
 	v.page = "phone"
@@ -76,11 +77,19 @@ func signIn(v *Visit) error {
 	if err != nil {
 		return v.Refuse(err, page)
 	}
+	if err := v.usedPass(token, person); err != nil {
+		return err
+	}
+	news, err := v.secretNews(person.ID, true)
+	if err != nil {
+		return err
+	}
 	v.begin(token, person)
 	if len(page.Kept) > 0 {
+		v.tellNext(news)
 		return v.resume(fiber.StatusOK, page.To, page.Kept)
 	}
-	return v.Went(page.To, "")
+	return v.Went(page.To, news)
 }
 
 // begin gives the browser its new session; whoever was signed in here before is out.
@@ -203,6 +212,9 @@ func (v *Visit) welcome(in *sqlite.SignedIn, say string) error {
 	if in.Token == "" {
 		return v.Went("/sign-in", "")
 	}
+	if err := v.usedPass(in.Token, in.Person); err != nil {
+		return err
+	}
 	v.begin(in.Token, in.Person)
 	return v.Went("/", say)
 }
@@ -252,11 +264,16 @@ func setFirstSecret(v *Visit) error {
 	if err != nil {
 		return v.Refuse(err, page)
 	}
-	in, err := v.Store().RedeemSecret(v.Context(), v.Param("code"), secret, v.cookie(cookiePhone))
+	before, err := v.secretNews(person.ID, false)
+	if err != nil {
+		return err
+	}
+	in, err := v.Store().RedeemBeside(v.Context(), v.Param("code"), secret, v.cookie(cookiePhone),
+		v.besideOf(person))
 	if err != nil {
 		return v.Refuse(err, page)
 	}
-	return v.welcome(in, "Your secret is kept.")
+	return v.welcome(in, strings.TrimSpace("Your secret is kept. "+before))
 }
 
 func showOwnSecret(v *Visit) error { return v.Show(secretPageOf(v.Person, true)) }

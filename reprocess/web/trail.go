@@ -187,7 +187,7 @@ func setUpWords(w *reprocess.World, event reprocess.Event) string {
 	case reprocess.PersonSet:
 		return ev.Name + " on the staff: " + rolesInWords(ev.Roles) + leftWords(ev.Left)
 	case reprocess.SecretSet:
-		return "Secret of " + nameIn(w, ev.Person) + " set"
+		return secretWords(w, ev)
 	case reprocess.PhoneEnrolled:
 		return "Phone “" + ev.Name + "” enrolled"
 	case reprocess.PhoneRevoked:
@@ -245,7 +245,7 @@ func supplyWords(w *reprocess.World, event reprocess.Event) string {
 	case reprocess.WearerViewed:
 		return "Wearer reference of loan " + ev.Loan + " looked up"
 	}
-	return ""
+	return watchWords(w, event)
 }
 
 func exportedWords(ev reprocess.Exported) string {

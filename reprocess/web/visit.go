@@ -34,6 +34,7 @@ type Visit struct {
 	form    string             // form token
 	tie     string             // cookie that ties forms before sign-in
 	ended   *reprocess.Problem // why the session that came along is over
+	refused string             // rule of the last refusal
 }
 
 // Store is the store.
@@ -164,16 +165,22 @@ func (v *Visit) Refuse(err error, p Page) error {
 	if problem.Code == reprocess.Internal {
 		return err
 	}
+	v.refused = problem.Rule
 	p.base().Notice = noticeOf(problem)
 	return v.send(status, p)
 }
 
 // Went redirects after an act that stands; say is told on the next page, once.
 func (v *Visit) Went(to, say string) error {
+	v.tellNext(say)
+	return v.c.Redirect(to, fiber.StatusSeeOther)
+}
+
+// tellNext says something on the next page, once; empty: nothing.
+func (v *Visit) tellNext(say string) {
 	if say != "" {
 		v.setCookie(cookieSaid, base64.RawURLEncoding.EncodeToString([]byte(say)), time.Minute)
 	}
-	return v.c.Redirect(to, fiber.StatusSeeOther)
 }
 
 // Download sends bytes as a file to keep; kind is their content type.

@@ -1,0 +1,130 @@
+package web
+
+import (
+	"context"
+	"net/http"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"handback/reprocess"
+	"handback/reprocess/sqlite"
+)
+
+// turnedAwayEntries are the hourly counts of refusals, the newest first.
+func (s *testSite) turnedAwayEntries() []reprocess.TurnedAway {
+	s.t.Helper()
+	list, err := s.store.Entries(context.Background(), sqlite.Filter{Act: reprocess.ActTurnedAway}, 0, 50)
+	require.NoError(s.t, err)
+	var all []reprocess.TurnedAway
+	for _, e := range list {
+		require.Equal(s.t, reprocess.ConsoleID, e.By)
+		all = append(all, e.Events[0].Event.(reprocess.TurnedAway))
+	}
+	return all
+}
+
+// TestRefusalsWithoutASessionAreCountedByTheHour: no entry for each, one for the hour once it is
+// over; no name and no address stands in it.
+func TestRefusalsWithoutASessionAreCountedByTheHour(t *testing.T) {
+	s := newSite(t)
+	boss := s.setUp()
+	before := s.entryCount()
+	hour := reprocess.HourOf(s.store.Now().UTC)
+	b := s.enrolledBrowser(boss)
+	b.get("/sign-in")
+	for range 3 {
+		b.post("/sign-in", "name", "nobody-zyx", "secret", "wrong wrong wrong")
+		require.Equal(t, http.StatusForbidden, b.status)
+	}
+	stranger := s.browser()
+	stranger.get("/secret/AAAA-BBBB-CCCC")
+	require.Equal(t, http.StatusForbidden, stranger.status)
+	stranger.get("/sign-in")
+	stranger.get("/no-such-page")
+	require.Equal(t, before, s.entryCount(), "nothing is written while the hour lasts")
+	s.clock.step(time.Until(time.Now()) + time.Hour)
+	b.get("/sign-in") // any request of a later hour
+	require.Equal(t, before+1, s.entryCount())
+	got := s.turnedAwayEntries()
+	require.Equal(t, []reprocess.TurnedAway{{From: hour, Counts: []reprocess.Counted{
+		{Of: "code", N: 1}, {Of: "phone", N: 1}, {Of: "secret", N: 3}}}}, got)
+	body, err := s.store.Body(t.Context(), s.entryCount())
+	require.NoError(t, err)
+	require.NotContains(t, string(body), "zyx")
+	require.NotContains(t, string(body), "127.0.0.1")
+
+	b.post("/sign-in", "name", "nobody-zyx", "secret", "wrong wrong wrong")
+	require.NoError(t, s.server.Shutdown(t.Context()), "the end of the server writes what is left")
+	require.Len(t, s.turnedAwayEntries(), 2)
+	a := s.turnedAwayEntries()[0]
+	require.Equal(t, []reprocess.Counted{{Of: "secret", N: 1}}, a.Counts)
+}
+
+// TestTheTallyByItself: the boundary of the hour, and a clock set back.
+func TestTheTallyByItself(t *testing.T) {
+	hour := reprocess.HourOf(1_790_000_000_000)
+	var x tally
+	require.Nil(t, x.add(hour, "secret", "", ""))
+	require.Nil(t, x.add(hour+3_599_999, "secret", "S1", "trail"))
+	require.Equal(t, []reprocess.Counted{{Of: "trail", N: 1}}, x.soFar("S1"))
+	require.Empty(t, x.soFar("S2"))
+	due := x.add(hour+3_600_000, "wait", "", "")
+	require.NotNil(t, due)
+	require.Equal(t, hour, due.hour)
+	require.Equal(t, map[string]int64{"secret": 2}, due.turned)
+	require.Equal(t, map[string]map[string]int64{"S1": {"trail": 1}}, due.read)
+	require.Empty(t, x.soFar("S1"))
+	back := x.add(hour, "", "", "") // set back: what was counted goes out under its own hour
+	require.Equal(t, hour+3_600_000, back.hour)
+	require.Nil(t, x.add(hour+7_200_000, "", "", ""), "an hour without any makes no entry")
+}
+
+// TestEveryKindOfRefusalHasWords keeps the rules and the list of kinds together.
+func TestEveryKindOfRefusalHasWords(t *testing.T) {
+	for rule, kind := range turnedAway {
+		_, ok := reprocess.TurnedAwayWords(kind)
+		require.True(t, ok, "%s: %s", rule, kind)
+	}
+}
+
+// TestTheOwnerHearsOfACodeThatWasUsed: a supervisor resets a secret and uses the code in their
+// own browser; the entry names them, and the owner is told at the next sign-in, once.
+func TestTheOwnerHearsOfACodeThatWasUsed(t *testing.T) {
+	s := newSite(t)
+	boss := s.setUp()
+	ada := s.person("Ada Okafor", "ada", reprocess.RoleFrontDesk)
+	ada.signIn("ada", testSecret)
+	ada.get("/")
+	require.NotContains(t, ada.body, "one-time code", "told once, at the first sign-in after it")
+	id := s.personID("ada")
+	w, err := s.store.SetUp(t.Context())
+	require.NoError(t, err)
+	var bossActor reprocess.Actor
+	for _, p := range w.People {
+		if p.Has(reprocess.RoleSupervisor) {
+			bossActor = reprocess.Actor{Person: p, Signed: true}
+		}
+	}
+	code, err := s.store.ResetSecret(t.Context(), sqlite.By{Actor: bossActor}, id, "")
+	require.NoError(t, err)
+	boss.get("/secret/" + code)
+	boss.post("/secret/"+code, "secret", "another long secret", "secret_again", "another long secret")
+	require.Equal(t, http.StatusSeeOther, boss.status, boss.body)
+	list, err := s.store.Entries(t.Context(), sqlite.Filter{Act: reprocess.ActSecret}, 0, 1)
+	require.NoError(t, err)
+	set := list[0].Events[0].Event.(reprocess.SecretSet)
+	require.True(t, set.Code)
+	require.Equal(t, bossActor.Person.ID, set.Beside)
+	ada.get("/sign-in")
+	ada.post("/sign-in", "name", "ada", "secret", "another long secret")
+	require.Equal(t, http.StatusSeeOther, ada.status, ada.body)
+	ada.get("/")
+	require.Contains(t, ada.text(), bossActor.Person.Name+" ended your secret and made a one-time code")
+	require.Contains(t, ada.text(), "in a browser in which "+bossActor.Person.Name+" was signed in,")
+	require.Contains(t, ada.text(), "tell a supervisor at once")
+	ada.signIn("ada", "another long secret")
+	ada.get("/")
+	require.NotContains(t, ada.text(), "tell a supervisor at once")
+}
