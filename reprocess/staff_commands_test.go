@@ -63,7 +63,7 @@ func TestFirstSupervisor(t *testing.T) {
 	require.Equal(t, []Event{
 		PersonSet{Person{ID: "S1", Name: "Maria Castellano", SignIn: "maria",
 			Roles: []Role{RoleSupervisor}}},
-		SecretSet{"S1", testMAC}, PhoneEnrolled{"T7K", "Office"}}, events)
+		SecretSet{Person: "S1", MAC: testMAC}, PhoneEnrolled{"T7K", "Office"}}, events)
 	require.Equal(t, testMAC, w.Secrets[FirstSupervisorID])
 	require.NotNil(t, w.Phones["T7K"])
 
@@ -216,7 +216,7 @@ func TestASecretIsItsOwnersAlone(t *testing.T) {
 		if c.by == ConsoleID {
 			by = Console()
 		}
-		_, p := decideStaff(t, w, by, SetSecret{c.of, c.mac}, 41)
+		_, p := decideStaff(t, w, by, SetSecret{Person: c.of, MAC: c.mac}, 41)
 		require.Equal(t, c.rule, ruleOf(p), c.about)
 		if c.rule == "" {
 			require.Equal(t, c.mac, w.Secrets[c.of])

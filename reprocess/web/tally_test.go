@@ -29,10 +29,10 @@ func (s *testSite) turnedAwayEntries() []reprocess.TurnedAway {
 // over; no name and no address stands in it.
 func TestRefusalsWithoutASessionAreCountedByTheHour(t *testing.T) {
 	s := newSite(t)
-	boss := s.setUp()
+	s.setUp()
+	b := s.enrolled()
 	before := s.entryCount()
 	hour := reprocess.HourOf(s.store.Now().UTC)
-	b := s.enrolledBrowser(boss)
 	b.get("/sign-in")
 	for range 3 {
 		b.post("/sign-in", "name", "nobody-zyx", "secret", "wrong wrong wrong")
@@ -44,7 +44,7 @@ func TestRefusalsWithoutASessionAreCountedByTheHour(t *testing.T) {
 	stranger.get("/sign-in")
 	stranger.get("/no-such-page")
 	require.Equal(t, before, s.entryCount(), "nothing is written while the hour lasts")
-	s.clock.step(time.Until(time.Now()) + time.Hour)
+	s.clock.step(time.Hour)
 	b.get("/sign-in") // any request of a later hour
 	require.Equal(t, before+1, s.entryCount())
 	got := s.turnedAwayEntries()
@@ -56,8 +56,9 @@ func TestRefusalsWithoutASessionAreCountedByTheHour(t *testing.T) {
 	require.NotContains(t, string(body), "127.0.0.1")
 
 	b.post("/sign-in", "name", "nobody-zyx", "secret", "wrong wrong wrong")
-	require.NoError(t, s.server.Shutdown(t.Context()), "the end of the server writes what is left")
-	require.Len(t, s.turnedAwayEntries(), 2)
+	s.restart()
+	b.get("/sign-in")
+	require.Len(t, s.turnedAwayEntries(), 2, "the end of the server writes what is left")
 	a := s.turnedAwayEntries()[0]
 	require.Equal(t, []reprocess.Counted{{Of: "secret", N: 1}}, a.Counts)
 }
@@ -94,20 +95,10 @@ func TestEveryKindOfRefusalHasWords(t *testing.T) {
 func TestTheOwnerHearsOfACodeThatWasUsed(t *testing.T) {
 	s := newSite(t)
 	boss := s.setUp()
-	ada := s.person("Ada Okafor", "ada", reprocess.RoleFrontDesk)
-	ada.signIn("ada", testSecret)
-	ada.get("/")
-	require.NotContains(t, ada.body, "one-time code", "told once, at the first sign-in after it")
-	id := s.personID("ada")
-	w, err := s.store.SetUp(t.Context())
-	require.NoError(t, err)
-	var bossActor reprocess.Actor
-	for _, p := range w.People {
-		if p.Has(reprocess.RoleSupervisor) {
-			bossActor = reprocess.Actor{Person: p, Signed: true}
-		}
-	}
-	code, err := s.store.ResetSecret(t.Context(), sqlite.By{Actor: bossActor}, id, "")
+	dana := s.person("Dana Desk", "dana", reprocess.RoleFrontDesk)
+	dana.get("/")
+	require.NotContains(t, dana.body, "one-time code", "nothing happened to it yet")
+	code, err := s.store.ResetSecret(t.Context(), byBoss(s), s.personID("dana"), "")
 	require.NoError(t, err)
 	boss.get("/secret/" + code)
 	boss.post("/secret/"+code, "secret", "another long secret", "secret_again", "another long secret")
@@ -116,15 +107,16 @@ func TestTheOwnerHearsOfACodeThatWasUsed(t *testing.T) {
 	require.NoError(t, err)
 	set := list[0].Events[0].Event.(reprocess.SecretSet)
 	require.True(t, set.Code)
-	require.Equal(t, bossActor.Person.ID, set.Beside)
-	ada.get("/sign-in")
-	ada.post("/sign-in", "name", "ada", "secret", "another long secret")
-	require.Equal(t, http.StatusSeeOther, ada.status, ada.body)
-	ada.get("/")
-	require.Contains(t, ada.text(), bossActor.Person.Name+" ended your secret and made a one-time code")
-	require.Contains(t, ada.text(), "in a browser in which "+bossActor.Person.Name+" was signed in,")
-	require.Contains(t, ada.text(), "tell a supervisor at once")
-	ada.signIn("ada", "another long secret")
-	ada.get("/")
-	require.NotContains(t, ada.text(), "tell a supervisor at once")
+	require.Equal(t, s.boss.Person.ID, set.Beside)
+	dana.get("/sign-in")
+	dana.post("/sign-in", "name", "dana", "secret", "another long secret")
+	require.Equal(t, http.StatusSeeOther, dana.status, dana.body)
+	dana.get("/")
+	require.Contains(t, dana.text(), "Ada Okafor"+" ended your secret and made a one-time code")
+	require.Contains(t, dana.text(), "in a browser in which "+"Ada Okafor"+" was signed in,")
+	require.Contains(t, dana.text(), "tell a supervisor at once")
+	dana.post("/sign-out")
+	dana.signIn("dana", "another long secret")
+	dana.get("/")
+	require.NotContains(t, dana.text(), "tell a supervisor at once")
 }
