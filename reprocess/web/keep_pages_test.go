@@ -98,7 +98,7 @@ func TestAPassReadsAndEnds(t *testing.T) {
 	require.Contains(t, s.b.body, "signed in with a pass")
 	require.NotContains(t, s.b.body, "read with a pass", "the hour is not over")
 	s.clock.step(time.Hour)
-	s.b.signIn("bea", bossSecret)
+	s.b.signIn("ada", bossSecret)
 	s.b.get("/passes/" + id)
 	require.NotContains(t, s.b.body, "This hour so far")
 	require.Contains(t, s.b.body, "Inspector read with a pass, hour from ")
