@@ -23,13 +23,23 @@ var (
 	keptLedger  = flag.String("ledger", "", "folder of the long history, kept and used again")
 )
 
-// asProgram makes a copy of this test program be the program itself, whose memory can then be
-// asked of the system.
+// asProgram makes a copy of this test program be the program itself; the variable names the file
+// that then holds what the system says of the process (proc(5), status: VmHWM is the most memory
+// it held). The usage that a parent is told counts the parent's own memory as well.
 const asProgram = "HANDBACK_TEST_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
-	if os.Getenv(asProgram) != "" {
-		main() // ends the process
+	if path := os.Getenv(asProgram); path != "" {
+		code := run(context.Background(), os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr})
+		status, err := os.ReadFile("/proc/self/status")
+		if err == nil {
+			err = os.WriteFile(path, status, 0o600)
+		}
+		if err != nil {
+			fmt.Fprintln(os.Stderr, err)
+			code = 1
+		}
+		os.Exit(code)
 	}
 	os.Exit(m.Run())
 }

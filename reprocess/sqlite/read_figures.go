@@ -10,13 +10,16 @@ import (
 	"handback/reprocess/figures"
 )
 
-// Figures loads what is counted about a period, From <= t < To, from one moment of the
-// database: the cycles that ended in it, the loans that touch it, the rare entries about holds
-// and waiting up to its end, and the refusals. Cost: the cycles of the period, about 0.1 ms each.
-func (s *Store) Figures(ctx context.Context, from, to reprocess.Instant) (*figures.Facts, error) {
-	f := &figures.Facts{Ends: map[string][]reprocess.Instant{},
+// loadFigures reads the facts and the number of entries that they are true for.
+func (s *Store) loadFigures(ctx context.Context, from, to reprocess.Instant) (
+	f *figures.Facts, size int64, err error) {
+	f = &figures.Facts{Ends: map[string][]reprocess.Instant{},
 		Registered: map[string]reprocess.Instant{}}
-	w, err := s.snapshot(ctx, func(l *loader) error {
+	f.World, err = s.snapshot(ctx, func(l *loader) error {
+		err := l.q.QueryRowContext(ctx, `SELECT coalesce(max(seq), 0) FROM entry`).Scan(&size)
+		if err != nil {
+			return err
+		}
 		if err := l.where(ctx, reprocess.TableKit, "", nil); err != nil {
 			return err
 		}
@@ -25,8 +28,7 @@ func (s *Store) Figures(ctx context.Context, from, to reprocess.Instant) (*figur
 		}
 		return loadFigures(ctx, l.q, f, from, to)
 	})
-	f.World = w
-	return f, err
+	return f, size, err
 }
 
 func loadFigures(ctx context.Context, q querier, f *figures.Facts, from, to reprocess.Instant) (

@@ -29,6 +29,12 @@ type Filter struct {
 	Words     []string // each stands in some text of the entry; capitals of A to Z do not matter
 }
 
+// All tells whether a filter lets everything through.
+func (f Filter) All() bool {
+	_, args := f.where()
+	return len(args) == 0
+}
+
 // where gives the condition of a filter on the table act.
 func (f Filter) where() (string, []any) {
 	cond, args := []string{"1 = 1"}, []any{}
@@ -41,6 +47,7 @@ func (f Filter) where() (string, []any) {
 	add(f.By != "", "by = ?", f.By)
 	add(f.Act != "", "act = ?", string(f.Act))
 	add(f.Result != "", "result = ?", f.Result)
+	add(f.Result != "" && f.Result != reprocess.ResultDone, "result <> 'done'") // for its index
 	add(f.Rule != "", "rule = ?", f.Rule)
 	add(f.From != 0, "at >= ?", int64(f.From))
 	add(f.To != 0, "at < ?", int64(f.To))
@@ -79,10 +86,23 @@ func (s *Store) Entries(ctx context.Context, f Filter, before int64, limit int) 
 	return list, storeFault(rows.Err())
 }
 
-// Count counts the entries of a filter.
+// Count counts the entries of a filter. Without one it is the number of the newest entry, since
+// numbers have no gaps; with one it reads an index as far as there is one for it.
 func (s *Store) Count(ctx context.Context, f Filter) (n int64, err error) {
 	cond, args := f.where()
+	if len(args) == 0 {
+		return s.Size(ctx)
+	}
 	err = s.read.QueryRowContext(ctx, `SELECT count(*) FROM act WHERE `+cond, args...).Scan(&n)
+	return n, storeFault(err)
+}
+
+// CountTo counts the entries of a filter as far as most; one more stands for any number above,
+// so that a page costs the same however long the history.
+func (s *Store) CountTo(ctx context.Context, f Filter, most int64) (n int64, err error) {
+	cond, args := f.where()
+	err = s.read.QueryRowContext(ctx, `SELECT count(*) FROM (SELECT 1 FROM act WHERE `+cond+
+		` LIMIT ?)`, append(args, most+1)...).Scan(&n)
 	return n, storeFault(err)
 }
 

@@ -228,3 +228,35 @@ func TestCallRoll(t *testing.T) {
 	nobody := reprocess.Actor{Person: &reprocess.Person{ID: "S77", Name: "Nobody"}}
 	require.Error(t, b.CallRoll(ctx, nobody))
 }
+
+// TestCountTo counts as far as it is asked, and like Count below that.
+func TestCountTo(t *testing.T) {
+	ctx := context.Background()
+	b := newBench(t)
+	kit := b.register("17")
+	b.work(kit, b.pieceOf(kit), "17")
+	b.refused("no_cycle", b.boss, reprocess.ReleaseKit{Kit: kit})
+	all, err := b.Size(ctx)
+	require.NoError(t, err)
+	for _, f := range []Filter{{}, {Kit: kit}, {Result: reprocess.ResultDone}, {Kit: "K999"},
+		{Result: reprocess.ResultRefused}, {Words: []string{"booklet"}}} {
+		whole, err := b.Count(ctx, f)
+		require.NoError(t, err)
+		for _, most := range []int64{0, 1, whole - 1, whole, whole + 1, all} {
+			if most < 0 {
+				continue
+			}
+			n, err := b.CountTo(ctx, f, most)
+			require.NoError(t, err)
+			require.Equal(t, min(whole, most+1), n, "%+v to %d", f, most)
+		}
+	}
+	n, err := b.Count(ctx, Filter{})
+	require.NoError(t, err)
+	require.Equal(t, all, n)
+	n, err = b.Count(ctx, Filter{Result: reprocess.ResultRefused})
+	require.NoError(t, err)
+	require.Equal(t, int64(1), n)
+	require.True(t, Filter{}.All())
+	require.False(t, Filter{Kit: kit}.All())
+}

@@ -46,6 +46,7 @@ type Store struct {
 	done    chan struct{}
 	once    sync.Once
 	setUp   setUp
+	figures figuresMemo
 	drafts  sync.Mutex // one piece of an upload at a time
 }
 

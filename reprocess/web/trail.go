@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"handback/reprocess"
+	"handback/reprocess/sqlite"
 )
 
 // trailLength is how many entries one page of the trail shows.
@@ -64,7 +65,7 @@ func (v *Visit) trailPage(f trailFilter) (*trailPage, error) {
 		p.Filter.Open = true
 		return p, err
 	}
-	count, err := v.Store().Count(v.Context(), chosen)
+	count, err := v.counted(chosen)
 	if err != nil {
 		return nil, err
 	}
@@ -80,7 +81,7 @@ func (v *Visit) trailPage(f trailFilter) (*trailPage, error) {
 	if p.Rows, err = v.trailRows(list); err != nil {
 		return nil, err
 	}
-	p.Told = entriesOf(count) + ": " + f.words(w) + "."
+	p.Told = count + ": " + f.words(w) + "."
 	p.addresses(f, before, v.may(reprocess.ActExport))
 	return p, nil
 }
@@ -95,6 +96,22 @@ func (p *trailPage) addresses(f trailFilter, before int64, copies bool) {
 	if copies {
 		p.Copy = f.address("/trail/copy")
 	}
+}
+
+// mostCounted bounds what the page counts; without a filter the number costs nothing.
+const mostCounted = 10_000
+
+// counted says how many entries a filter lets through.
+func (v *Visit) counted(f sqlite.Filter) (string, error) {
+	if f.All() {
+		n, err := v.Store().Size(v.Context())
+		return entriesOf(n), err
+	}
+	n, err := v.Store().CountTo(v.Context(), f, mostCounted)
+	if n > mostCounted {
+		return "more than " + entriesOf(mostCounted), err
+	}
+	return entriesOf(n), err
 }
 
 func entriesOf(n int64) string {
