@@ -55,6 +55,12 @@ func (p *Policy) base() []spectrum.Token {
 	return tokens(p.Base)
 }
 
+// Judge lays claims beside what a return with these flags needs here: the default base set, the
+// clinic's additions and the rows of its policy. A procedure may need more.
+func (p *Policy) Judge(flags []spectrum.Flag, offers []spectrum.Offer) (spectrum.Result, error) {
+	return spectrum.JudgeBy(p.Rows(), flags, slices.Concat(spectrum.Base(), p.base()), offers)
+}
+
 func (s SetPolicy) decide(c *Case) *Problem {
 	next, p := s.Policy.normal()
 	if p != nil {

@@ -96,8 +96,11 @@ func (s *stockTaking) lot(l *Lot) {
 		s.say("expired", false, ref, "Take it from the shelf and call it used up.",
 			"%s expired on %s and is not called used up.", s.w.LotWords(l), Day(l.Expiry))
 	case l.Expiry <= s.today.AddDays(LotSoonDays):
-		s.say("expires_soon", false, ref, "Use it first, and order.", "%s expires on %s.",
-			s.w.LotWords(l), Day(l.Expiry))
+		fix := "Use it first, and order."
+		if l.From != "" {
+			fix = "Use it first, and prepare another."
+		}
+		s.say("expires_soon", false, ref, fix, "%s expires on %s.", s.w.LotWords(l), Day(l.Expiry))
 	}
 }
 

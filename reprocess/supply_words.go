@@ -79,6 +79,9 @@ func composed(parts []strength.Part, density *strength.Density) (string, error) 
 	if c.Uncertainty > 0 {
 		words += fmt.Sprintf(" (%% v/v within ±%.2g)", float64(c.Uncertainty))
 	}
+	if c.MassGive > 0 {
+		words += fmt.Sprintf(" (%% w/w within ±%.1g)", float64(c.MassGive))
+	}
 	return words + ".", nil
 }
 

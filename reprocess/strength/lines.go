@@ -14,11 +14,19 @@ func (v Verdict) Lines() []string {
 	if c := v.Composition; c != nil {
 		all = append(all,
 			fmt.Sprintf("%.2f %% v/v (give or take %.2f)", float64(c.Volume), float64(c.Uncertainty)),
-			fmt.Sprintf("%.2f %% w/w", float64(c.Mass)),
+			fmt.Sprintf("%.2f %% w/w%s", float64(c.Mass), give(float64(c.MassGive))),
 			fmt.Sprintf("%.2f g/100 mL", float64(c.Grams)),
 			fmt.Sprintf("%.2f kg/m3 at 20 °C", float64(c.Density)))
 	}
 	return append(all, string(v.Outcome)+": "+v.Why)
+}
+
+// give is a bound beside a figure that has one.
+func give(v float64) string {
+	if v == 0 {
+		return ""
+	}
+	return fmt.Sprintf(" (give or take %.2f)", v)
 }
 
 // Lines says the true strength behind a reading, and for what it holds.

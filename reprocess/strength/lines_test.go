@@ -18,6 +18,16 @@ func TestLines(t *testing.T) {
 		"885.56 kg/m3 at 20 °C"}, said[:4])
 	require.Equal(t, "pass: "+v.Why, said[4])
 
+	// 70 % v/v of propan-2-ol is 62.66 % w/w within 0.2 % v/v; % v/v rises by 0.93 for each % w/w there. None where the
+	// figure is printed by mass.
+	v, err = Judge(parts(t, "propan-2-ol=70%v/v"), &least, nil, nil)
+	require.NoError(t, err)
+	require.Equal(t, []string{"70.00 % v/v (give or take 0.00)", "62.66 % w/w (give or take 0.22)"},
+		v.Lines()[:2])
+	v, err = Judge(parts(t, "propan-2-ol=62.66%w/w"), &least, nil, nil)
+	require.NoError(t, err)
+	require.Equal(t, []string{"70.00 % v/v (give or take 0.20)", "62.66 % w/w"}, v.Lines()[:2])
+
 	v, err = Judge(parts(t, "ethanol=70%"), &least, nil, nil)
 	require.NoError(t, err)
 	require.Len(t, v.Lines(), 1, "no figures where there is no single meaning")

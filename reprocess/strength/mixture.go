@@ -26,6 +26,8 @@ type Composition struct {
 	// Uncertainty of Volume: 0 when every figure was already % v/v, when a density was
 	// given, and for ethanol alone; otherwise the bound of the model.
 	Uncertainty VolumePercent
+	// MassGive is the same for Mass: 0 where every figure was already by mass.
+	MassGive MassPercent
 	// Floor is Volume by additive volumes, the answer when neither a density nor the model
 	// is trusted: 1 to 2.3 below, never above.
 	Floor  VolumePercent
@@ -256,6 +258,9 @@ func (b blend) composition(rs []reading) Composition {
 	}
 	if declaredIn(rs, ByVolume, 0) {
 		c.Uncertainty = 0
+	}
+	if !declaredIn(rs, ByMass, 0) {
+		c.MassGive = MassPercent(b.give(ByMass, 0))
 	}
 	for _, r := range rs {
 		c.Shares = append(c.Shares, Share{r.alcohol, MassPercent(b.value(rs, ByMass, r.alcohol)),

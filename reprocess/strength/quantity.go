@@ -58,7 +58,7 @@ func (q quantity) meant(digits, unit string) string {
 		power := q.units[squeeze(other)]
 		v, err := strconv.ParseFloat(strings.Replace(digits, ",", ".", 1)+"e"+strconv.Itoa(power), 64)
 		if err == nil && v >= q.low && v <= q.high && power != q.units[squeeze(unit)] {
-			return ": is " + digits + other + " meant?"
+			return " (is " + digits + other + " meant?)"
 		}
 	}
 	return ""

@@ -16,6 +16,7 @@ type wetForm struct {
 	Lines    []string // what the container is good for, and advice
 	Buttons  []button // the first container, then the others
 	Others   []button
+	Scanned  string   // why the scanned container does not suit
 	Not      []string // why other open containers do not suit
 	Outbox   string
 }
@@ -24,6 +25,7 @@ type wetForm struct {
 type lookForm struct {
 	Wet     Wet
 	Lines   []Wet
+	Wipe    string // when to wipe again: advice
 	Again   string // the question once more, when nobody looked for long
 	Buttons []button
 	Singles []button
@@ -112,6 +114,9 @@ func (x *view) wetForm(g group) *wetForm {
 	offered := x.offers(g)
 	for _, o := range offered {
 		if o.problem != nil {
+			if o.suit.Container.ID == x.container {
+				f.Scanned = capital(o.name) + " does not suit: " + reprocess.GateWords(o.problem)
+			}
 			f.Not = append(f.Not, capital(o.name)+": "+reprocess.GateWords(o.problem))
 			continue
 		}
@@ -195,7 +200,7 @@ func (x *view) lookForm(g group) *lookForm {
 	if len(g.tracks) > 1 {
 		both = "both still look wet"
 	}
-	f.Again = x.longUnseen(g)
+	f.Wipe, f.Again = x.wipeAgain(g), x.longUnseen(g)
 	yes := button{string(reprocess.RecLooksWet) + " " + ids, "Yes, " + both, true}
 	if f.Again != "" {
 		yes.Words = "Yes, it stayed wet all that time"

@@ -46,4 +46,46 @@ func TestTheContainerThatExpiresFirstIsNamed(t *testing.T) {
 		strings.Index(body, "wet now, by container "+oldest), "what was scanned is on top")
 	require.Contains(t, body, "Container "+oldest+" suits as well and expires first: usable "+
 		"until 8 Dec 2026.") // 10 Nov and 28 days
+	require.NotContains(t, body, "does not suit:")
+
+	// What was scanned and does not suit is said first, with the reason, before any wipe.
+	b.get("/kit/" + c.kit + "?container=" + over)
+	body = html.UnescapeString(b.body)
+	not := strings.Index(body, "Container "+over+" does not suit: ")
+	require.Positive(t, not)
+	require.Less(t, not, strings.Index(body, "suits, keep it wet"))
+
+	// While it is watched the page says when to wipe again: 70 % v/v ethanol keeps its strength
+	// for about 35 s, a factor of three either way (computed elsewhere, not validated).
+	require.NotContains(t, body, "Wipe it again")
+	b.tap("Both are wet now, by container " + oldest)
+	body = html.UnescapeString(b.body)
+	require.Contains(t, body, "Wipe it again while it is still wet, about every 34 s")
+	require.Contains(t, body, "could be 11 or 103 s. An estimate, not validated; no tap is needed")
+	require.False(t, c.world().Cycles[c.world().Pieces[c.world().Kits[c.kit].Pieces[0]].Cycle].
+		Progress().Wet.Conforms(), "advice passes nothing")
+}
+
+// The prompt is for what is wet now and may dry too soon: not for agents that stay wet, nor
+// where one wipe is likely to hold, nor once nobody watches any more.
+func TestWhenToWipeAgain(t *testing.T) {
+	at := func(product string, needed int, open bool) string {
+		x := &view{w: reprocess.NewWorld()}
+		for id, a := range map[string]reprocess.Active{"D1": {Agent: "ethanol", Strength: "70%v/v"},
+			"D2": {Agent: "quat", Strength: "0.4 %"}, "D3": {Agent: "propan-1-ol", Strength: "70%v/v"},
+			"D4": {Agent: "ethanol", Strength: "40%v/v"}} {
+			x.w.Products[id] = &reprocess.Product{ID: id, Actives: []reprocess.Active{a}}
+		}
+		p := reprocess.Progress{}
+		p.Wet = reprocess.Wet{Open: open, Product: product, NeededS: needed}
+		return x.wipeAgain(group{tracks: []reprocess.Track{{Progress: p}}})
+	}
+	require.Contains(t, at("D1", 60, true), "about every 34 s")
+	require.Empty(t, at("D1", 60, false), "nobody watches")
+	require.Contains(t, at("D1", 12, true), "about every 34 s")
+	require.Empty(t, at("D1", 11, true), "the low end of the band holds")
+	require.Empty(t, at("D2", 60, true), "no alcohol")
+	require.Empty(t, at("D4", 60, true), "too weak from the start: never offered")
+	require.Empty(t, at("D9", 60, true), "not known")
+	require.Contains(t, at("D3", 60, true), "about every 117 s", "117 s: the band begins at 39")
 }

@@ -6,6 +6,7 @@ import (
 
 	"handback/reprocess"
 	"handback/reprocess/spectrum"
+	"handback/reprocess/strength"
 )
 
 func showProducts(v *Visit) error {
@@ -150,9 +151,13 @@ func productPage(w *reprocess.World, d reprocess.Product) *officePage {
 	}
 	f.one("use", "How does it come?", string(d.Use), uses...)
 	f.say("Agents", "Figure and basis as printed, such as 70%v/v, 62.4%w/w, or 70% if none is "+
-		"stated; alcohols in the systematic name. Empty: not in it.")
+		"stated. Empty: not in it.")
 	for _, a := range agentList {
-		f.text("agent."+string(a), agentWords[a], strengthOf(d.Actives, string(a)), "")
+		hint := ""
+		if which, err := strength.ParseAlcohol(string(a)); err == nil {
+			hint = capital(everyday(which))
+		}
+		f.text("agent."+string(a), agentWords[a], strengthOf(d.Actives, string(a)), hint)
 	}
 	for _, a := range alcoholsAsked {
 		f.text("also."+a.String(), capital(a.String())+", second figure", strengthOf(d.Also, a.String()),

@@ -27,7 +27,7 @@ func reckonRoutes() []Route {
 	for _, s := range worksheets {
 		rows = append(rows, office(get, s.path, signedIn, s.show))
 	}
-	return rows
+	return append(rows, office(get, claimsSheet, signedIn, showReckonClaims))
 }
 
 func showReckon(v *Visit) error {
@@ -36,6 +36,7 @@ func showReckon(v *Visit) error {
 	for _, s := range worksheets {
 		rows = append(rows, ruledLine{To: s.path, Words: s.question})
 	}
+	rows = append(rows, ruledLine{To: claimsSheet, Words: claimsQuestion})
 	p.list("", "", rows...)
 	return v.Show(p)
 }
@@ -84,9 +85,17 @@ func alcoholFields(f *form, value func(string) string) {
 		hint := "Empty if there is none in it"
 		if i == 0 {
 			hint = asPrinted
+		} else {
+			hint = capital(everyday(a)) + "; empty if there is none in it"
 		}
 		f.strength(a.String(), capital(a.String()), value(a.String()), hint)
 	}
+}
+
+// everyday is the name on most bottles, empty where it is the same.
+func everyday(a strength.Alcohol) string {
+	return map[strength.Alcohol]string{strength.Propan2ol: "isopropanol",
+		strength.Propan1ol: "n-propanol"}[a]
 }
 
 var alcoholsAsked = []strength.Alcohol{strength.Ethanol, strength.Propan2ol, strength.Propan1ol}
@@ -150,5 +159,11 @@ func reckonLabel(value func(string) string) ([]string, error) {
 	if v.Composition == nil && len(parts) == 1 {
 		return append(reprocess.StrengthReadings(parts[0], density), v.Lines()...), nil
 	}
-	return v.Lines(), nil
+	return verdictFirst(v.Lines()), nil
+}
+
+// verdictFirst puts what somebody asked for before the figures it rests on.
+func verdictFirst(lines []string) []string {
+	last := len(lines) - 1
+	return append([]string{lines[last]}, lines[:last]...)
 }

@@ -66,7 +66,7 @@ func reckonReading(value func(string) string) ([]string, error) {
 	if err != nil {
 		return nil, err
 	}
-	return append(m.Lines(), string(v.Outcome)+": "+v.Why), nil
+	return append([]string{string(v.Outcome) + ": " + v.Why}, m.Lines()...), nil
 }
 
 // measured corrects a reading; temperature and glass have no default.
@@ -110,7 +110,8 @@ const severalAlcohols = "several"
 func (f *form) alcohol(question, picked string, more ...Choice) {
 	var options []Choice
 	for _, a := range alcoholsAsked {
-		options = append(options, Choice{Value: a.String(), Words: capital(a.String())})
+		options = append(options, Choice{Value: a.String(), Words: capital(a.String()),
+			Note: everyday(a)})
 	}
 	f.one("alcohol", question, picked, append(options, more...)...)
 }

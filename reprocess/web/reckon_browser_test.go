@@ -18,8 +18,12 @@ func TestTheWorksheetsInABrowser(t *testing.T) {
 		"refused": "/reckon/reading?alcohol=ethanol&reading=70%25v%2Fv&glass=soda-lime",
 		"dilute": "/reckon/dilute?alcohol=ethanol&stock=95.1..96.9%25v%2Fv&target=70%25v%2Fv" +
 			"&volume=1000mL",
-		"wet":    "/reckon/wet?ethanol=70%25v%2Fv&temperature=20&contact=60",
-		"claims": "/claims", "claims-row": "/claims/gastro",
+		"wet": "/reckon/wet?ethanol=70%25v%2Fv&temperature=20&contact=60",
+		"propanol": "/reckon/reading?alcohol=propan-2-ol&reading=73.3%25v%2Fv&temperature=20" +
+			"&glass=soda-lime&min=70%25v%2Fv",
+		"several": "/reckon/dilute?alcohol=several&stock=80%25w%2Fw&target=70%25w%2Fw&volume=1+kg",
+		"covers":  "/reckon/claims?flag=gastro&BAC=60&YEA=60&VIR-F=300",
+		"claims":  "/claims", "claims-row": "/claims/gastro",
 	} {
 		p.open(path)
 		p.axe()

@@ -131,6 +131,40 @@ func TestTheWorksheetsRefuseInASentence(t *testing.T) {
 	}
 }
 
+// The tokens, the flags and what they demand: CDC 2008 and EN test map, as in package spectrum.
+func TestTheWorksheetOfClaims(t *testing.T) {
+	s := newClinicSite(t)
+	for _, x := range []struct {
+		says  []string
+		pairs []string
+	}{
+		{[]string{"Yes: all that is needed", "VIR-L is covered by VIR-F, claimed at 300 s.",
+			"Keep the surface wet for 300 s"}, []string{"flag", "gastro", "BAC", "60", "YEA", "60",
+			"VIR-F", "300"}},
+		{[]string{"No: not all", "SPO (spores) is needed and not claimed."},
+			[]string{"flag", "c-difficile", "BAC", "60", "YEA", "60"}},
+		{[]string{"Stop: no routine cycle", "ask infection control"}, []string{"flag", "prion", "BAC", "60"}},
+	} {
+		body := s.b.reckon(claimsSheet, x.pairs...)
+		require.Equal(t, http.StatusOK, s.b.status)
+		for _, says := range x.says {
+			require.Contains(t, body, says, "%v", x.pairs)
+		}
+	}
+	for _, x := range [][]string{{"BAC", "60"}, {"flag", "rum", "BAC", "60"}, {"flag", "none", "BAC", "0"},
+		{"flag", "none", "BAC", "1.5"}, {"flag", "none", "BAC", "٦٠"}, {"flag", "none", "BAC", "-1"}} {
+		body := s.b.reckon(claimsSheet, x...)
+		require.Equal(t, http.StatusBadRequest, s.b.status, "%v", x)
+		require.NotContains(t, body, ">Answer<")
+	}
+	// What the clinic demands on top counts here too.
+	s.b.done("/claims/every-return", "/claims/every-return", "adds", "MYC")
+	require.Contains(t, s.b.reckon(claimsSheet, "flag", "none", "BAC", "60", "YEA", "60"),
+		"MYC (mycobacteria) is needed and not claimed.")
+	s.b.get("/reckon")
+	require.Contains(t, s.b.body, `href="`+claimsSheet+`"`)
+}
+
 func TestTheWorksheetsStandUnderSupplies(t *testing.T) {
 	s := newClinicSite(t)
 	desk := s.person("Dario Moss", "dario", reprocess.RoleFrontDesk)
