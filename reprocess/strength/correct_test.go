@@ -194,3 +194,16 @@ func FuzzCorrectFor(f *testing.F) {
 		}
 	})
 }
+
+// BenchmarkCorrectPropanol: an inverse through the published densities at another temperature.
+func BenchmarkCorrectPropanol(b *testing.B) {
+	for _, a := range []Alcohol{Propan2ol, Propan1ol} {
+		b.Run(a.String(), func(b *testing.B) {
+			for b.Loop() {
+				if _, err := CorrectFor(a, Reading{880, ScaleDensity}, 27, SodaLime); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}

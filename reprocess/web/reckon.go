@@ -95,7 +95,7 @@ func alcoholFields(f *form, value func(string) string) {
 // everyday is the name on most bottles, empty where it is the same.
 func everyday(a strength.Alcohol) string {
 	return map[strength.Alcohol]string{strength.Propan2ol: "isopropanol",
-		strength.Propan1ol: "n-propanol"}[a]
+		strength.Propan1ol: "1-propanol"}[a]
 }
 
 var alcoholsAsked = []strength.Alcohol{strength.Ethanol, strength.Propan2ol, strength.Propan1ol}
