@@ -50,7 +50,7 @@ func PhonesToCharge(w *World, now Now) []Charge {
 	}
 	slices.SortFunc(all, func(a, b Charge) int {
 		return cmp.Or(cmp.Compare(a.Percent, b.Percent), cmp.Compare(a.At, b.At),
-			cmp.Compare(a.Kit, b.Kit))
+			ByNumber(w.Kits[a.Kit], w.Kits[b.Kit]))
 	})
 	return all
 }
@@ -104,7 +104,7 @@ func EndingToday(w *World, now Now) []Ending {
 		}
 	}
 	slices.SortStableFunc(kits, func(a, b Ending) int {
-		return cmp.Or(byNumber(w.Kits[a.Kit], w.Kits[b.Kit]), cmp.Compare(a.What, b.What))
+		return cmp.Or(ByNumber(w.Kits[a.Kit], w.Kits[b.Kit]), cmp.Compare(a.What, b.What))
 	})
 	for _, p := range w.People {
 		if p.Left != "" && p.Left < today {
@@ -122,8 +122,8 @@ func EndingToday(w *World, now Now) []Ending {
 	return append(kits, people...)
 }
 
-// byNumber orders kits as people count: 9 before 17.
-func byNumber(a, b *Kit) int {
+// ByNumber orders kits as people count them, whatever came first into the log: 9 before 17.
+func ByNumber(a, b *Kit) int {
 	return cmp.Or(cmp.Compare(len(a.Number), len(b.Number)), cmp.Compare(a.Number, b.Number),
 		cmp.Compare(a.ID, b.ID))
 }
@@ -156,7 +156,7 @@ func ToCountersign(w *World) []Unsigned {
 			all = append(all, u)
 		}
 	}
-	slices.SortFunc(all, func(a, b Unsigned) int { return byNumber(w.Kits[a.Kit], w.Kits[b.Kit]) })
+	slices.SortFunc(all, func(a, b Unsigned) int { return ByNumber(w.Kits[a.Kit], w.Kits[b.Kit]) })
 	return all
 }
 
@@ -172,7 +172,7 @@ func ToCall(w *World, now Now) []*Kit {
 		}
 	}
 	slices.SortFunc(all, func(a, b *Kit) int {
-		return cmp.Or(cmp.Compare(w.Loans[a.Loan].Due, w.Loans[b.Loan].Due), byNumber(a, b))
+		return cmp.Or(cmp.Compare(w.Loans[a.Loan].Due, w.Loans[b.Loan].Due), ByNumber(a, b))
 	})
 	return all
 }

@@ -1,6 +1,7 @@
 package reprocess
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -26,6 +27,18 @@ func TestPhonesToCharge(t *testing.T) {
 	require.Equal(t, []Charge{{Kit: "K18", Percent: -1}}, PhonesToCharge(c.w, c.now))
 	c.do(c.actor("dan"), HandOut{Kit: "K18", Wearer: "w", Days: 3})
 	require.Empty(t, PhonesToCharge(c.w, c.now), "it is out")
+}
+
+// Kits stand in lists as people count them.
+func TestKitsByNumber(t *testing.T) {
+	kits := []*Kit{{ID: "K2", Number: "10"}, {ID: "K10", Number: "9"}, {ID: "K1", Number: "A1"},
+		{ID: "K3", Number: "9"}}
+	slices.SortFunc(kits, ByNumber)
+	var order []string
+	for _, k := range kits {
+		order = append(order, k.Number+" "+k.ID)
+	}
+	require.Equal(t, []string{"9 K10", "9 K3", "10 K2", "A1 K1"}, order)
 }
 
 func TestWhatEndsToday(t *testing.T) {
@@ -92,7 +105,7 @@ func TestWhomToCall(t *testing.T) {
 
 // People count 9 before 17.
 func TestKitsAreOrderedAsPeopleCount(t *testing.T) {
-	require.Negative(t, byNumber(&Kit{Number: "9"}, &Kit{Number: "17"}))
-	require.Positive(t, byNumber(&Kit{Number: "18"}, &Kit{Number: "17"}))
-	require.Zero(t, byNumber(&Kit{ID: "K1", Number: "9"}, &Kit{ID: "K1", Number: "9"}))
+	require.Negative(t, ByNumber(&Kit{Number: "9"}, &Kit{Number: "17"}))
+	require.Positive(t, ByNumber(&Kit{Number: "18"}, &Kit{Number: "17"}))
+	require.Zero(t, ByNumber(&Kit{ID: "K1", Number: "9"}, &Kit{ID: "K1", Number: "9"}))
 }

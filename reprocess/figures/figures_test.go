@@ -141,7 +141,8 @@ func TestReturnsByTheDueDay(t *testing.T) {
 	}
 	f.Loans = []*reprocess.Loan{loan("1970-01-02", day(2)-1), loan("1970-01-02", day(2)),
 		loan("1970-01-03", 0), loan("1970-01-05", 0), loan("", 0),
-		{Kit: "K1", Due: "1970-01-02", Undone: true}}
+		{Kit: "K1", Due: "1970-01-02", Undone: true},
+		{Kit: "K1", Due: "1970-01-02", Ward: "Ward 4", Under: "L9", Back: day(2)}}
 	require.Equal(t, Returns{Due: 3, OnTime: 1, Later: 1, Still: 1}, f.Returns(c),
 		"due on the day counted to is not late yet")
 }
@@ -170,6 +171,11 @@ func TestUseOfAMonth(t *testing.T) {
 	require.InDelta(t, 0.1, u.OutShare(), 1e-6)
 	require.Equal(t, []int{1, 2, 2, 2}, []int{u.Repairs, u.Losses, u.Cycles, u.Lots})
 	require.Equal(t, 18, u.Electrodes, "14 days at 3 a set: 5 sets and 1 spare, of 3 each")
+	l := f.Loans[0]
+	l.Ward = "Ward 4" // it keeps the kit; who wears it there adds no day, no hand-out, no electrode
+	f.Loans = append(f.Loans, &reprocess.Loan{ID: "L2", Kit: "K1", Pieces: l.Pieces, Out: 2 * hour,
+		Back: 9 * hour, Days: 14, Ward: "Ward 4", Under: "L1"})
+	require.Equal(t, u, f.Use(c))
 	c.Model = "M2"
 	u = f.Use(c)
 	require.Equal(t, []int{0, 2, 1}, []int{u.Repairs, u.Losses, u.Cycles})

@@ -15,7 +15,8 @@ type Returns struct {
 	After         int // went out without a record, entered after the fact, whenever due
 }
 
-// Returns counts the loans of the choice by their due day. A loan that was undone never was.
+// Returns counts the loans of the choice by their due day. A loan that was undone never was; a
+// ward returns its own loan, not those of its wearers.
 func (f *Facts) Returns(c Choice) Returns {
 	var r Returns
 	from, to := reprocess.DateIn(c.From, c.Zone), reprocess.DateIn(c.end(), c.Zone)
@@ -24,7 +25,7 @@ func (f *Facts) Returns(c Choice) Returns {
 			continue
 		}
 		r.After += one(l.After && c.within(l.Out))
-		if l.Due == "" || l.Due < from || l.Due >= to {
+		if l.OnWard() || l.Due == "" || l.Due < from || l.Due >= to {
 			continue
 		}
 		r.Due++

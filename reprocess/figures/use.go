@@ -10,7 +10,7 @@ import (
 
 // Use is how the pool was used in a period. Days are of 24 hours.
 type Use struct {
-	HandOuts   int                // loans that began, those entered after the fact too
+	HandOuts   int                // loans that began, a ward's once, those after the fact too
 	WearDays   float64            // days that kits were out, clipped to the period
 	PoolDays   float64            // days that kits belonged to the pool
 	WaitDays   map[string]float64 // waiting by reason
@@ -64,7 +64,7 @@ func (f *Facts) useLoans(c Choice, u *Use) {
 	out := int64(0)
 	defer func() { u.WearDays = days(out) }()
 	for _, l := range f.Loans {
-		if l.Undone || !f.loan(c, l) {
+		if l.Undone || l.OnWard() || !f.loan(c, l) { // the ward's own loan counts its days
 			continue
 		}
 		out += f.outMS(c, l)

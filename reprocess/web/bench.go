@@ -45,7 +45,7 @@ func benchOf(w *reprocess.World, now reprocess.Now) *benchPage {
 		kits = append(kits, k)
 	}
 	slices.SortFunc(kits, func(a, b *reprocess.Kit) int {
-		return cmp.Or(cmp.Compare(since(a), since(b)), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(since(a), since(b)), reprocess.ByNumber(a, b))
 	})
 	for _, g := range benchGroups {
 		group := Group{Heading: g.heading}

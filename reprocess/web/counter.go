@@ -11,14 +11,10 @@ func (v *Visit) counterLines(w *reprocess.World, k *reprocess.Kit, released bool
 		}
 	}
 	l := w.Loans[k.Loan]
-	switch {
-	case released && len(w.Settings.WardList()) > 0:
+	if released && len(w.Settings.WardList()) > 0 {
 		add(reprocess.ActIssue, "ward", "A ward keeps it")
-	case l.Open() && l.OnWard():
-		add(reprocess.ActWardReturn, "ward-back", "The wearer gave it back on "+l.Ward)
-	case l.Open() && l.ByWard() && l.Worn == 0:
-		add(reprocess.ActWardWear, "worn", "Somebody wears it on "+l.Ward)
 	}
+	all = append(all, v.wardLines(l)...)
 	if l.Open() && !l.OnWard() {
 		add(reprocess.ActSwap, "swap", "Swap it for another kit")
 	}
@@ -29,6 +25,18 @@ func (v *Visit) counterLines(w *reprocess.World, k *reprocess.Kit, released bool
 		add(reprocess.ActMissing, "missing", "It is missing")
 	}
 	return all
+}
+
+// wardLines lead to who puts on, or gave back, a kit that a ward keeps.
+func (v *Visit) wardLines(l *reprocess.Loan) []Line {
+	switch {
+	case !l.Open():
+	case l.OnWard() && acts(reprocess.ActWardReturn).lets(v.Person):
+		return []Line{{To: deskAt(l.Kit) + "/ward-back", Words: "The wearer gave it back on " + l.Ward}}
+	case l.ByWard() && l.Worn == 0 && acts(reprocess.ActWardWear).lets(v.Person):
+		return []Line{{To: deskAt(l.Kit) + "/worn", Words: "Somebody wears it on " + l.Ward}}
+	}
+	return nil
 }
 
 // keeping is the loan that a return would end: a ward's, when a wearer there has it.

@@ -244,8 +244,11 @@ func deskState(a reprocess.DeskAnswer, now reprocess.Now) State {
 
 // whereOf says where a kit is: place, since when, who said so.
 func whereOf(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string {
-	if k.Place == "" {
+	switch {
+	case k.Place == "":
 		return "Where it lies is not recorded."
+	case placeIsOld(k):
+		return upper(placeOf(k)) + "."
 	}
 	text := upper(k.Place)
 	if k.PlaceAt != 0 {
@@ -255,6 +258,20 @@ func whereOf(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string {
 		text += ", " + p.Name
 	}
 	return text + "."
+}
+
+// placeIsOld tells whether the place was said before the release: a released pack does not lie
+// in the dirty box any more.
+func placeIsOld(k *reprocess.Kit) bool {
+	return k.Place != "" && k.Release != nil && k.PlaceAt < k.Release.At
+}
+
+// placeOf is where a kit lies, as lists have it.
+func placeOf(k *reprocess.Kit) string {
+	if placeIsOld(k) {
+		return "place not said since its release"
+	}
+	return orText(k.Place, "place not recorded")
 }
 
 // upper begins a sentence.

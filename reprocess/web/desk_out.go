@@ -190,6 +190,7 @@ type loanPage struct {
 	Undo    Choices
 	MayUndo bool
 	Days    Field
+	More    []Line // who wears it on the ward that keeps it
 }
 
 func showLoan(v *Visit) error {
@@ -211,7 +212,9 @@ func (v *Visit) loanPageOf(id string) (*loanPage, error) {
 		return nil, &reprocess.Problem{Code: reprocess.Refused, Rule: "not_out",
 			Text: "Kit " + k.Number + " is not out.", Fix: "Look it up at the front desk."}
 	}
-	return loanOf(w, k, l, v.Now), nil
+	page := loanOf(w, k, l, v.Now)
+	page.More = v.wardLines(l)
+	return page, nil
 }
 
 func loanOf(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan,

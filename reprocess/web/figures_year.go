@@ -83,6 +83,7 @@ func nameOfModel(w *reprocess.World, id string) string {
 // yearNotes say how the lines are counted.
 var yearNotes = []string{
 	"Days are of 24 hours, cut at the ends of the months; what is still out or waiting counts until now.",
+	"A kit that a ward keeps is handed out once, whoever wears it there.",
 	"Share out: days out by days that kits belonged to the pool.",
 	"Lost: pieces set to missing, and pieces that did not come back with their kit.",
 	"Electrodes: as planned for the days of each hand-out by the figures of the model, spare sets included.",

@@ -379,8 +379,8 @@ func clockWords(i reprocess.Instant, now reprocess.Now) string {
 }
 
 func (x *view) place() string {
-	if x.k.Place == "" {
-		return "Nobody said where it lies."
+	if x.k.Place == "" || placeIsOld(x.k) {
+		return "Nobody said where it lies now."
 	}
 	words := capital(x.k.Place)
 	if x.k.PlaceAt != 0 {

@@ -59,6 +59,9 @@ func lotPage(w *reprocess.World, l reprocess.Lot) *officePage {
 			products = append(products, Choice{Value: d.ID, Words: d.Name})
 		}
 	}
+	if len(products) == 1 && l.Product == "" && l.ID == "" {
+		l.Product = products[0].Value
+	}
 	if len(products) > 0 {
 		f.choices(Choices{Name: "product", Legend: "Which disinfectant?",
 			Hint: "For disinfectant only", Options: products}.Pick(l.Product))
@@ -93,7 +96,9 @@ func setLot(v *Visit) error {
 		Number: t.text("number"), Expiry: t.day("expiry", "Expires"),
 		Count: t.whole("count", "How many containers came")}
 	if l.Kind == reprocess.LotDisinfectant {
-		l.Product = t.text("product")
+		if l.Product = t.text("product"); l.Product == "" {
+			t.bad("product", "Choose it from the list.", "It is not said which disinfectant it is.")
+		}
 	}
 	if err := t.err(); err != nil {
 		return v.Refuse(err, lotPage(w, l))

@@ -97,7 +97,7 @@ func showReleased(v *Visit) error {
 		return strings.Compare(fmt.Sprintf("%12s%s", a.Number, a.ID), fmt.Sprintf("%12s%s", b.Number, b.ID))
 	})
 	for _, k := range kits {
-		p.Rows = append(p.Rows, releasedRow{k.Number, modelOf(w, k), orText(k.Place, "not recorded"),
+		p.Rows = append(p.Rows, releasedRow{k.Number, modelOf(w, k), placeOf(k),
 			reprocess.Clock(k.Release.At, v.Now.Zone), releasedUntil(k, v.Now)})
 	}
 	return v.Show(p)

@@ -56,6 +56,7 @@ func (x *view) paperPage() (*officePage, error) {
 	} else {
 		p.act("/kit/"+x.k.ID+"/history", "What happened to it")
 	}
+	p.Acts = append(p.Acts, onward{To: "/paper", Words: "Enter another kit"})
 	return p, nil
 }
 

@@ -66,7 +66,7 @@ func readyKits(w *reprocess.World, now reprocess.Now) []*reprocess.Kit {
 		}
 	}
 	slices.SortFunc(all, func(a, b *reprocess.Kit) int {
-		return cmp.Or(cmp.Compare(a.Release.At, b.Release.At), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(a.Release.At, b.Release.At), reprocess.ByNumber(a, b))
 	})
 	return all
 }
@@ -112,10 +112,7 @@ func keptCount(kits []*reprocess.Kit, now reprocess.Now) (n int) {
 }
 
 func readyNote(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string {
-	note := "place not recorded"
-	if k.Place != "" {
-		note = k.Place
-	}
+	note := placeOf(k)
 	if k.Release.CellDays > 0 {
 		note += ", cell lasts " + count(k.Release.CellDays, "day", "days")
 	} else {
@@ -243,7 +240,7 @@ func (v *Visit) overduePage() (*overduePage, error) {
 		}
 	}
 	slices.SortFunc(kits, func(a, b *reprocess.Kit) int {
-		return cmp.Or(cmp.Compare(w.Loans[a.Loan].Due, w.Loans[b.Loan].Due), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(w.Loans[a.Loan].Due, w.Loans[b.Loan].Due), reprocess.ByNumber(a, b))
 	})
 	for _, k := range kits {
 		l := w.Loans[k.Loan]

@@ -73,7 +73,7 @@ func (v *Visit) awaitingWorlds() ([]awaitingKit, error) {
 		}
 	}
 	slices.SortFunc(kits, func(a, b *reprocess.Kit) int {
-		return cmp.Or(cmp.Compare(since(a), since(b)), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(since(a), since(b)), reprocess.ByNumber(a, b))
 	})
 	var all []awaitingKit
 	for _, k := range kits {

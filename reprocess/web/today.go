@@ -109,7 +109,7 @@ func (v *Visit) kitLines(w *reprocess.World,
 		kits = append(kits, k)
 	}
 	slices.SortFunc(kits, func(a, b *reprocess.Kit) int {
-		return cmp.Or(cmp.Compare(since(a), since(b)), cmp.Compare(a.ID, b.ID))
+		return cmp.Or(cmp.Compare(since(a), since(b)), reprocess.ByNumber(a, b))
 	})
 	var all []Line
 	for _, k := range kits {

@@ -116,6 +116,10 @@ func (v *Visit) callPage(id string) (*officePage, error) {
 	f.day("on", "The day they promised", reprocess.Date(v.Field("on")), "")
 	f.text("note", "A note, if one helps", v.Field("note"), "No names, no numbers of people")
 	p.form(f)
+	if acts(reprocess.ActMissing).lets(v.Person) && !k.Loss.Open() {
+		p.list("", "", ruledLine{To: deskAt(id) + "/missing", Words: "It is lost",
+			Notes: []string{"Note the call first; then say what is on it, and whom you tell."}})
+	}
 	return p, nil
 }
 

@@ -23,6 +23,16 @@
     return p;
   }
 
+  // signIn says that the server answers, but to nobody: whoever tapped was idle too long.
+  function signIn() {
+    var p = line("p", "You were signed out meanwhile. "), a = line("a", "Sign in again");
+    a.href = "/sign-in";
+    p.appendChild(a);
+    p.appendChild(document.createTextNode(", then it is sent."));
+    draw();
+    box.appendChild(p);
+  }
+
   // draw shows what is waiting. An act whose truth does not keep (a look at a wet surface) is
   // not sent late: the person is told to look again.
   function draw() {
@@ -105,7 +115,8 @@
     busy = true;
     post(item).then(function (r) {
       busy = false;
-      if (r.status >= 500 || r.status === 401) { return; } // it waits for the server, or for sign-in
+      if (r.status === 401) { signIn(); return; }
+      if (r.status >= 500) { return; } // it waits for the server
       if (r.redirected && r.ok && new URL(r.url).pathname !== "/sign-in") {
         remove(item.key);
         location.reload();
