@@ -260,10 +260,10 @@ func whereOf(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string {
 	return text + "."
 }
 
-// placeIsOld tells whether the place was said before the release: a released pack does not lie
-// in the dirty box any more.
+// placeIsOld tells whether a released kit is still recorded in the dirty box: nobody said where
+// it was put, and it does not lie there any more.
 func placeIsOld(k *reprocess.Kit) bool {
-	return k.Place != "" && k.Release != nil && k.PlaceAt < k.Release.At
+	return k.Place == dirtyBox && k.Release != nil && k.PlaceAt < k.Release.At
 }
 
 // placeOf is where a kit lies, as lists have it.

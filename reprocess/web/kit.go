@@ -309,10 +309,14 @@ func (x *view) returnWords(g group) []string {
 // lead offers the act when no step is asked: hand out, take back, release, decide.
 func (x *view) lead(p *kitPage, others bool) {
 	p.Caution = ""
-	state := reprocess.KitState(x.k, x.w.Pieces)
+	state, rule := reprocess.KitState(x.k, x.w.Pieces), reprocess.CanHandOut(x.w, x.k, x.v.Now).Rule
 	switch {
 	case p.State.IsReleased():
 		x.offer(p, reprocess.ActIssue, deskURL(x.k.ID, "out"), "Hand out")
+	case rule == "lapsed":
+		x.offer(p, reprocess.ActRecheck, "/kit/"+x.k.ID+"/re-check", "Re-check the pack")
+	case rule == "lot_stopped" && state == reprocess.Released:
+		x.offer(p, reprocess.ActBreakRelease, "/kit/"+x.k.ID+"/broken", "Open the pack, to do it again")
 	case state == reprocess.Issued || state == reprocess.Recalled || state == reprocess.Missing:
 		x.offer(p, reprocess.ActReturn, deskURL(x.k.ID, "back"), "Take back")
 	case state == reprocess.AwaitingRelease:

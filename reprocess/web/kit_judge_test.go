@@ -264,6 +264,7 @@ func TestRecheckAfterTheLapse(t *testing.T) {
 	b := c.enrolled()
 	b.signIn("ben", testSecret)
 	require.Contains(t, c.page(b), "The release lapsed on 24 Dec 2026.")
+	require.Contains(t, b.body, `class="act" href="`+c.path("re-check")+`"`)
 	b.get(c.path("re-check"))
 	b.tap("Re-check the pack", "secret", testSecret)
 	require.Contains(t, b.body, `class="state released"`)

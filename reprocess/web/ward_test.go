@@ -25,6 +25,7 @@ func atWard(t testing.TB) (*clinic, *browser) {
 	require.Equal(t, http.StatusSeeOther, b.status, b.body)
 	b.get(c.desk("loan"))
 	require.Contains(t, b.body, "ext. 2140")
+	require.Contains(t, b.body, `href="`+c.desk("worn")+`"`, "the next thing on the ward is one tap away")
 	return c, b
 }
 
