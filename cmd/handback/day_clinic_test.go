@@ -58,6 +58,7 @@ type dayClinic struct {
 	model      []string // recorder, phone
 	procedures []string
 	kits       map[string]string // ids by number
+	staff      map[string]string // ids by short name
 	tub, lot   string
 	phones     int
 	stop       func()
@@ -169,6 +170,10 @@ func (c *dayClinic) person(p reprocess.Person, secret string) string {
 	c.t.Helper()
 	id := c.must(reprocess.SetPerson{Person: p}).Events[0].Event.(reprocess.PersonSet).ID
 	require.NoError(c.t, c.store.GiveSecret(c.t.Context(), id, secret))
+	if c.staff == nil {
+		c.staff = map[string]string{}
+	}
+	c.staff[p.SignIn] = id
 	return id
 }
 

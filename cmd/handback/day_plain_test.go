@@ -26,6 +26,7 @@ type plainBrowser struct {
 	body   string
 	at     *url.URL
 	status int
+	after  func(b *plainBrowser, method string) // looks at each page that was answered
 }
 
 func (c *dayClinic) plain() *plainBrowser {
@@ -43,6 +44,9 @@ func (b *plainBrowser) took(res *http.Response, err error) {
 	body, err := io.ReadAll(res.Body)
 	require.NoError(b.day.t, err)
 	b.body, b.at, b.status = string(body), res.Request.URL, res.StatusCode
+	if b.after != nil {
+		b.after(b, res.Request.Method)
+	}
 }
 
 func (b *plainBrowser) open(path string) {
@@ -52,7 +56,7 @@ func (b *plainBrowser) open(path string) {
 }
 
 var (
-	aForm    = regexp.MustCompile(`(?s)<form method="post" action="([^"]*)"[^>]*>(.*?)</form>`)
+	aForm    = regexp.MustCompile(`(?s)<form method="post"(?: action="([^"]*)")?[^>]*>(.*?)</form>`)
 	anInput  = regexp.MustCompile(`<input [^>]*>`)
 	anAttr   = regexp.MustCompile(`([a-z]+)="([^"]*)"`)
 	aButton  = regexp.MustCompile(`(?s)<button class="[^"]*"(?: name="([^"]*)" value="([^"]*)")?>(.*?)</button>`)

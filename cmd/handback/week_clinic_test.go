@@ -2,7 +2,9 @@ package main
 
 import (
 	"fmt"
+	"html"
 	"path/filepath"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -27,6 +29,23 @@ type week struct {
 
 	ada, milo, lena, dario, sunniva, inf *worker
 	bench, desk                          *phone // the two phones of glass
+	lens                                 *lens  // looks at what anybody opens
+	script                               []line // what the script did, for the trail
+	year                                 string // the year as it was shown on Friday
+	counted                              time.Time
+}
+
+// line is one act of the script: what was done to which kit, empty for none.
+type line struct {
+	act    reprocess.Act
+	number string
+}
+
+// did notes acts of the script on kits; the trail has to hold exactly these.
+func (w *week) did(act reprocess.Act, numbers ...string) {
+	for _, number := range numbers {
+		w.script = append(w.script, line{act, number})
+	}
 }
 
 func newWeek(t testing.TB) *week {
@@ -52,10 +71,11 @@ func newWeek(t testing.TB) *week {
 
 // signedIn gives everybody a browser; two of them are phones of glass.
 func (w *week) signedIn() {
+	in := dayBrowser(w.t)
+	w.lens = w.newLens(in)
 	w.ada, w.milo = w.at("ada", dayPassword), w.at("milo", dayPIN)
 	w.lena, w.dario = w.at("lena", dayPIN), w.at("dario", dayPIN)
 	w.sunniva, w.inf = w.at("sunniva", dayPassword), w.at("ines", dayPassword)
-	in := dayBrowser(w.t)
 	w.bench, w.desk = w.phone(in, "ada"), w.phone(in, "dario")
 	w.bench.signIn("ada", dayPassword)
 	w.desk.signIn("dario", dayPIN)
@@ -111,6 +131,7 @@ type worker struct {
 func (w *week) at(name, secret string) *worker {
 	w.t.Helper()
 	b := &worker{w.plain(), name, secret}
+	b.after = w.lens.after
 	b.enrol(name, secret)
 	return b
 }
@@ -123,6 +144,23 @@ func (b *worker) open(path string) {
 		b.stands("Sign in", "name", b.name, "secret", b.secret)
 		b.plainBrowser.open(path)
 	}
+}
+
+var aLink = regexp.MustCompile(`(?s)<a [^>]*?href="([^"]*)"[^>]*>(.*?)</a>`)
+
+// follow goes where the first link with these words leads.
+func (b *worker) follow(words string) {
+	b.day.t.Helper()
+	for _, m := range aLink.FindAllStringSubmatch(b.body, -1) {
+		said := strings.TrimSpace(html.UnescapeString(aTag.ReplaceAllString(m[2], "")))
+		if strings.HasPrefix(said, words) {
+			to, err := b.at.Parse(html.UnescapeString(m[1]))
+			require.NoError(b.day.t, err)
+			b.open(to.RequestURI())
+			return
+		}
+	}
+	require.Failf(b.day.t, "no such link", "%q on\n%s", words, b.words())
 }
 
 // see opens a page on a phone of glass, and signs in where it asks for that.
@@ -149,17 +187,40 @@ func (w *week) routine(b *worker, number string) {
 func (w *week) toInspection(b *worker, number string) {
 	w.t.Helper()
 	b.open("/d/" + w.codes[number])
-	for _, words := range []string{"It has arrived; old cell out", "Both: visibly clean",
-		"Both are wet now"} {
-		b.stands(words)
-	}
-	w.clock.step(45 * time.Second) // 65 s with the 20 s after the tap
-	for _, words := range []string{"Yes, both still look wet", "Both: fully dry"} {
-		b.stands(words)
-	}
+	b.stands("It has arrived; old cell out")
+	w.toDrying(b)
+}
+
+// toDrying cleans and disinfects both pieces, and lets them dry.
+func (w *week) toDrying(b *worker) {
+	w.t.Helper()
+	b.stands("Both: visibly clean")
+	w.wiped(b)
+}
+
+// wiped keeps both pieces wet for 65 s, 20 s of them after the tap.
+func (w *week) wiped(b *worker) {
+	w.t.Helper()
+	b.stands("Both are wet now")
+	w.clock.step(45 * time.Second)
+	b.stands("Yes, both still look wet")
+	b.stands("Both: fully dry")
 }
 
 func (w *week) fromInspection(b *worker, number string) {
+	w.t.Helper()
+	place := "shelf B"
+	if number == "116" {
+		place = "" // nobody says where it is put
+	}
+	w.toRelease(b, number)
+	b.stands("Release kit "+number, "secret", dayPassword, "place", place)
+	require.Contains(w.t, b.body, "<span>Released</span>")
+	w.did(reprocess.ActRelease, number)
+}
+
+// toRelease goes on after the drying, up to the page that asks for the signature.
+func (w *week) toRelease(b *worker, number string) {
 	w.t.Helper()
 	b.stands("Both: seals")
 	b.stands("New cell from LR03", "a-charge", "93")
@@ -168,8 +229,6 @@ func (w *week) fromInspection(b *worker, number string) {
 	b.open("/d/" + w.codes[number])
 	b.stands("Kit complete")
 	b.open("/kit/" + w.kits[number] + "/release")
-	b.stands("Release kit "+number, "secret", dayPassword)
-	require.Contains(w.t, b.body, "<span>Released</span>")
 }
 
 // stands presses a button and demands that it is not refused.
@@ -183,6 +242,8 @@ func (b *plainBrowser) stands(words string, pairs ...string) {
 func (w *week) back(desk *worker, number string, pairs ...string) {
 	w.t.Helper()
 	desk.open("/desk/kit/" + w.kits[number] + "/back")
-	desk.stands("Take back", append([]string{"skin", "no", "fault", "no", "missing", "no"}, pairs...)...)
+	no := []string{"skin", "no", "fault", "no", "missing", "no"}
+	desk.stands("Take back", append(no, pairs...)...)
 	require.Contains(w.t, desk.body, "Taken back: kit "+number)
+	w.did(reprocess.ActReturn, number)
 }
