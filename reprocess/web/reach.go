@@ -90,7 +90,7 @@ func (v *Visit) reachLine(w *reprocess.World, r reprocess.Reached) ruledLine {
 		line.Notes = append(line.Notes, "Infection control decides whether it is called back; it "+
 			"cannot be handed out again on this release.")
 	case reprocess.ReachedShelf:
-		line.Words += ", " + orText(r.Kit.Place, "place not recorded")
+		line.Words += ", " + placeOf(r.Kit)
 		line.Notes = append(line.Notes, "It is not handed out while the lot is stopped: disinfect it "+
 			"again with another, or fit another cell.")
 	default:
