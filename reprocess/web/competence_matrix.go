@@ -33,7 +33,7 @@ func showMatrix(v *Visit) error {
 		p.Procedures = append(p.Procedures, fmt.Sprintf("%s, version %d", proc.Name, proc.Version))
 	}
 	for _, who := range peopleOf(w, v.today()) {
-		if hasLeft(who, v.today()) {
+		if hasLeft(who, v.today()) || who.Pass {
 			continue
 		}
 		row := matrixRow{Name: who.Name}

@@ -303,11 +303,11 @@ func (v *Visit) handOverPick(w *reprocess.World) Pick {
 		staffChoices(w, v.Now.Today(), v.Person.ID))
 }
 
-// staffChoices lists who works here on a day by name, but for one person.
+// staffChoices lists who works here on a day by name, but for one person; a pass does not work.
 func staffChoices(w *reprocess.World, day reprocess.Date, but string) []Choice {
 	var all []Choice
 	for _, p := range w.People {
-		if p.ID != but && (p.Left == "" || p.Left >= day) {
+		if p.ID != but && !p.Pass && (p.Left == "" || p.Left >= day) {
 			all = append(all, Choice{Value: p.ID, Words: p.Name})
 		}
 	}
