@@ -123,6 +123,7 @@ func releasedUntil(k *reprocess.Kit, now reprocess.Now) string {
 type sheetPage struct {
 	Base
 	AsOf   string
+	Again  string   // stands at the head of every sheet of paper
 	Kinds  []string // heads of the columns to fill
 	Facts  []fact
 	Steps  []sheetStep
@@ -158,7 +159,9 @@ func (x *view) sheet(own bool) *sheetPage {
 	}
 	p := &sheetPage{Base: Titled("Bench sheet" + number),
 		AsOf: reprocess.Clock(x.v.Now.UTC, x.v.Now.Zone), Counts: x.paperCounts()}
+	p.Again = "Kit " + x.k.Number + ": step, and what to answer"
 	if !own {
+		p.Again = "Kit ________: step, and what to answer"
 		p.Facts = append(p.Facts, fact{"Kit", ""})
 	}
 	for _, t := range x.tracks {
@@ -240,6 +243,7 @@ func sampleReleased() Page {
 
 func sampleSheet() Page {
 	return &sheetPage{Base: Titled("Bench sheet: kit 17"), AsOf: "24 Nov 2026 07:30",
+		Again: "Kit 17: step, and what to answer",
 		Kinds: []string{"Recorder", "Phone"}, Facts: []fact{{"Recorder A, serial", "R-0017"}, {"Day", ""}},
 		Steps:  []sheetStep{{"Clean", []sheetRow{{"Visibly clean?", "yes / not yet", []string{"", "not asked"}}}}},
 		Counts: "A contact time from paper does not count here."}
