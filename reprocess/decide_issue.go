@@ -264,17 +264,12 @@ func (a Aside) allowed(c *Case, piece *Piece) *Problem {
 				Text: c.Actor.Person.Name + " may not retire a piece."}
 		}
 		return nil
-	case Embargoed, Recalled:
-		return a.implicated(c, piece)
 	case Returned:
 		if k := c.W.Kits[a.Kit]; piece.State == Missing && k != nil && k.Loss.Open() {
 			return refuse("found", "Take the kit back: it has to be asked what is on it.",
 				"Kit %s was declared missing.", k.Number)
 		}
 		if piece.State == Missing || piece.State == OutForRepair {
-			return nil
-		}
-		if piece.State == Embargoed && c.Actor.Person.Has(judges...) && c.Actor.Signed {
 			return nil
 		}
 		return refuse("not_aside", "Take the kit back instead.",
@@ -284,23 +279,6 @@ func (a Aside) allowed(c *Case, piece *Piece) *Problem {
 	}
 	return invalid("state", "Choose missing, repair, retired or returned.",
 		"A piece is not set to %s by hand.", a.To)
-}
-
-// implicated sets a piece on the shelf to embargoed and one with a wearer to recalled.
-func (a Aside) implicated(c *Case, piece *Piece) *Problem {
-	out := piece.State == Issued
-	switch {
-	case !c.Actor.Person.Has(judges...):
-		return &Problem{Code: Forbidden, Rule: "role", Fix: "Ask infection control.",
-			Text: c.Actor.Person.Name + " may not stop or call back a piece."}
-	case !c.Actor.Signed:
-		return &Problem{Code: Forbidden, Rule: "signature", Fix: "Enter your own secret.",
-			Text: "To stop or call back a piece has to be signed."}
-	case out != (a.To == Recalled):
-		return refuse("embargo_or_recall", "Stop what is on the shelf, call back what is out.",
-			"This %s is recorded as %s.", piece.Kind, piece.State)
-	}
-	return nil
 }
 
 func (a Aside) declared(c *Case, piece *Piece) *Problem {

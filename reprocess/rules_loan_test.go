@@ -145,16 +145,18 @@ func TestRepairNeedsADeclaration(t *testing.T) {
 	c.refused("state", boss, Aside{Kit: "K18", Piece: "P18-1", To: Released, Reason: "trust me"})
 }
 
-// Two people who are not entitled do not stop or call back; what is out is called back, what
-// is on the shelf is stopped.
-func TestEmbargoAndRecall(t *testing.T) {
+// A piece is not stopped or called back alone: that is StopKit, on the whole kit and signed.
+// What StopKit stopped comes back by LiftStop, not by setting it aside.
+func TestAPieceIsNotStoppedByHand(t *testing.T) {
 	c := readyToRelease(t)
 	c.do(c.actor("ada"), ReleaseKit{Kit: "K18"})
-	stop := Aside{Kit: "K18", Piece: "P18-1", To: Embargoed, Reason: "lot in doubt"}
-	c.refused("role", c.actor("dan"), stop)
-	c.refused("embargo_or_recall", c.actor("ina"), Aside{Kit: "K18", Piece: "P18-1", To: Recalled, Reason: "x"})
-	c.do(c.actor("ina"), stop)
-	require.False(t, CanHandOut(c.w, c.w.Kits["K18"], c.now).Released)
+	for _, to := range []State{Embargoed, Recalled} {
+		c.refused("state", c.actor("ina"), Aside{Kit: "K18", Piece: "P18-1", To: to, Reason: "lot in doubt"})
+	}
+	c.do(c.actor("ina"), StopKit{Kit: "K18", Reason: "lot in doubt"})
+	c.refused("not_aside", c.actor("ina"), Aside{Kit: "K18", Piece: "P18-1", To: Returned, Reason: "fine"})
+	c.do(c.actor("ina"), LiftStop{Kit: "K18", Reason: "the lot was fine"})
+	require.Equal(t, Returned, c.w.Pieces["P18-1"].State)
 }
 
 // A phone that stayed on the shelf while its recorder was out needs its own cycle as well.

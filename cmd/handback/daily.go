@@ -16,15 +16,22 @@ const checkpointEvery = 6 * time.Hour
 // keepCheckpoints signs the ledger now and then until ctx ends. At an unchanged size the
 // store gives the note it has, so an idle site collects none.
 func keepCheckpoints(ctx context.Context, store *sqlite.Store, log *slog.Logger) {
-	tick := time.NewTicker(checkpointEvery)
-	defer tick.Stop()
-	for {
+	every(ctx, checkpointEvery, func() {
 		if n, err := store.Size(ctx); err == nil && n > 0 {
 			if _, err := store.Checkpoint(ctx); err != nil {
 				log.Error("no checkpoint could be signed", "cause", err)
 			}
 		}
 		eraseDue(ctx, store, log)
+	})
+}
+
+// every does a job at once and then again and again, so far apart, until ctx ends.
+func every(ctx context.Context, apart time.Duration, job func()) {
+	tick := time.NewTicker(apart)
+	defer tick.Stop()
+	for {
+		job()
 		select {
 		case <-ctx.Done():
 			return

@@ -16,9 +16,7 @@ const removeEvery = 24 * time.Hour
 // removeFiles does so at the start and once a day until ctx ends. The entry stands under the
 // console: the rule, not a person, removed them.
 func removeFiles(ctx context.Context, store *sqlite.Store, log *slog.Logger) {
-	tick := time.NewTicker(removeEvery)
-	defer tick.Stop()
-	for {
+	every(ctx, removeEvery, func() {
 		n, err := store.RemoveOldFiles(ctx, reprocess.Console())
 		switch {
 		case err != nil && ctx.Err() == nil:
@@ -26,10 +24,5 @@ func removeFiles(ctx context.Context, store *sqlite.Store, log *slog.Logger) {
 		case n > 0:
 			log.Info("files removed by the clinic's rule", "files", n)
 		}
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick.C:
-		}
-	}
+	})
 }

@@ -12,27 +12,18 @@ import (
 // longestNumber is the longest pool number; anything longer is read as a code.
 const longestNumber = 6
 
-// deskPage asks for one label. What cannot be found is "Cannot confirm".
-type deskPage struct {
-	Base
-	State  State
-	Unsure bool
-	Find   Field
-}
-
-func deskPageOf(text string) *deskPage {
-	f := CodeField("find", "Scan the label, or type the kit’s number", text)
-	f.Required, f.First, f.Scan = true, true, ScanSends
-	f.Hint = "Or the 17 letters and figures, in any grouping"
-	return &deskPage{Base: Titled("Is it released?"), Find: f}
-}
-
-func sampleDesk() Page {
-	p := deskPageOf("99")
-	p.Unsure, p.OwnHeading = true, true
-	p.State = UnsureState("There is no kit 99 here.", treatAsNot)
+// deskPageOf asks for one label. What cannot be found is "Cannot confirm".
+func deskPageOf(text string) *findPage {
+	p := findPageOf("Is it released?", "Scan the label, or type the kit’s number", text)
+	p.Find.Hint = "Or the 17 letters and figures, in any grouping"
+	p.To, p.Act = "/desk", "Look it up"
+	p.Links = []link{{To: "/overdue", Words: "What is overdue?"},
+		{To: "/missing", Words: "What is missing, and who has to be told?"},
+		{To: "/desk/not-ours", Words: "Something came that is not ours"}}
 	return p
 }
+
+func sampleDesk() Page { return deskPageOf("99").unsure("There is no kit 99 here.") }
 
 const treatAsNot = "Treat as not released."
 
@@ -44,15 +35,7 @@ func askDesk(v *Visit) error {
 	if err == nil {
 		return v.Went(found.address(), "")
 	}
-	p, status := judge(err)
-	if p.Code == reprocess.Internal {
-		return err
-	}
-	page := deskPageOf(v.Field("find"))
-	page.Unsure, page.OwnHeading = true, true
-	page.Title = "Cannot confirm: " + p.Text
-	page.State = UnsureState(p.Text, p.Fix, treatAsNot)
-	return v.send(status, page)
+	return v.cannotConfirm(deskPageOf(v.Field("find")), err)
 }
 
 // found is a kit and by what it was found.

@@ -60,7 +60,7 @@ func listRoutes() []Route {
 	}
 	rows = append(rows, scanning(as(both("/take-in", back, "take-in", sampleTakeIn, showTakeIn,
 		takeIn), "Take in", "What has come in?"))...)
-	rows = append(rows, scanning(unsureRows(as(both("/scan", acts(reprocess.ActStep), "scan",
+	rows = append(rows, scanning(unsureRows(as(both("/scan", acts(reprocess.ActStep), "find",
 		sampleScan, showScan, scan), "Scan", "Which kit is in my hand?")))...)
 	return append(rows, as(both("/sign", release, "sign", sampleSign, showSign, signList),
 		"Sign", "Which kits do you release?")...)
@@ -70,7 +70,7 @@ func listRoutes() []Route {
 func counterRoutes() []Route {
 	back, out := acts(reprocess.ActReturn), acts(reprocess.ActIssue)
 	const kit = "/desk/kit/:kit"
-	rows := scanning(as(both("/desk", back, "desk", sampleDesk, showDesk, askDesk),
+	rows := scanning(as(both("/desk", back, "find", sampleDesk, showDesk, askDesk),
 		"Front desk", "Is it released?"))
 	rows = append(rows, Route{Method: get, Path: kit, Who: back, Page: "desk-kit",
 		Sample: sampleDeskKit, Handle: showDeskKit})
