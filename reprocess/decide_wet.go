@@ -34,13 +34,19 @@ func (x WetNow) decide(c *Case) *Problem {
 	return c.each(x.Kit, x.Pieces, x.one)
 }
 
-func (x WetNow) one(c *Case, piece *Piece) *Problem {
-	k := c.W.Kits[x.Kit]
+// wetWork is the work on a piece whose turn it is to be wetted.
+func (c *Case) wetWork(k *Kit, piece *Piece) (work, *Problem) {
 	w, p := c.work(k, piece)
 	if p != nil {
-		return p
+		return w, p
 	}
-	if p := w.wetTurn(); p != nil {
+	return w, w.wetTurn()
+}
+
+func (x WetNow) one(c *Case, piece *Piece) *Problem {
+	k := c.W.Kits[x.Kit]
+	w, p := c.wetWork(k, piece)
+	if p != nil {
 		return p
 	}
 	suit, p := Suits(c.W, x.Container, piece, w.proc, k.Flags, c.Now.Today())

@@ -237,11 +237,8 @@ func (x PaperWet) decide(c *Case) *Problem {
 
 func (x PaperWet) one(c *Case, piece *Piece) *Problem {
 	k := c.W.Kits[x.Kit]
-	w, p := c.work(k, piece)
+	w, p := c.wetWork(k, piece)
 	if p != nil {
-		return p
-	}
-	if p := w.wetTurn(); p != nil {
 		return p
 	}
 	con := c.W.Containers[x.Container]

@@ -68,24 +68,8 @@ func (s *Store) SameReference(ctx context.Context, token, reference string) (boo
 
 // KeptFor lists the kits that were kept for a reference, whether or not that has lapsed.
 func (s *Store) KeptFor(ctx context.Context, reference string) ([]*reprocess.Kit, error) {
-	reference, err := checkReference(reference)
-	if err != nil {
-		return nil, err
-	}
-	tokens, err := s.tokensOf(ctx, reference)
-	if err != nil {
-		return nil, storeFault(err)
-	}
-	var kits []*reprocess.Kit
-	for _, token := range tokens {
-		some, err := all[reprocess.Kit](ctx, s.read, `SELECT doc FROM kit
-			WHERE json_extract(doc, '$.keep.token') = ?`, token)
-		if err != nil {
-			return nil, err
-		}
-		kits = append(kits, some...)
-	}
-	return kits, nil
+	return behind[reprocess.Kit](ctx, s, reference, `SELECT doc FROM kit
+		WHERE json_extract(doc, '$.keep.token') = ?`)
 }
 
 // DropLapsedKeeps forgets the references behind keeps that lapsed before a moment; the tokens

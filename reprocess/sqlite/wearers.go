@@ -125,6 +125,13 @@ func (s *Store) WearerRef(ctx context.Context, token string) (string, error) {
 // LoansOf lists the loans of a wearer reference, oldest first; capital and small letters are
 // the same.
 func (s *Store) LoansOf(ctx context.Context, reference string) ([]*reprocess.Loan, error) {
+	return behind[reprocess.Loan](ctx, s, reference,
+		`SELECT doc FROM loan WHERE wearer = ? ORDER BY out_at, id`)
+}
+
+// behind reads what stands under any of the tokens of a reference, token by token; the query
+// takes one token.
+func behind[T any](ctx context.Context, s *Store, reference, query string) ([]*T, error) {
 	reference, err := checkReference(reference)
 	if err != nil {
 		return nil, err
@@ -133,16 +140,15 @@ func (s *Store) LoansOf(ctx context.Context, reference string) ([]*reprocess.Loa
 	if err != nil {
 		return nil, storeFault(err)
 	}
-	var loans []*reprocess.Loan
+	var list []*T
 	for _, token := range tokens {
-		some, err := all[reprocess.Loan](ctx, s.read,
-			`SELECT doc FROM loan WHERE wearer = ? ORDER BY out_at, id`, token)
+		some, err := all[T](ctx, s.read, query, token)
 		if err != nil {
 			return nil, err
 		}
-		loans = append(loans, some...)
+		list = append(list, some...)
 	}
-	return loans, nil
+	return list, nil
 }
 
 func (s *Store) tokensOf(ctx context.Context, reference string) ([]string, error) {

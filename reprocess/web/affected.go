@@ -39,15 +39,24 @@ func showWarningForm(v *Visit) error { return v.Show(warningPage(reprocess.NoteW
 // the form that signs.
 func compareWarning(v *Visit) error {
 	n := v.warningTyped()
+	w, a, err := v.affectedBy(n)
+	if err != nil {
+		return v.Refuse(err, warningPage(n))
+	}
+	return v.Show(v.comparedPage(w, n, a))
+}
+
+// affectedBy compares a warning with everything that is ours.
+func (v *Visit) affectedBy(n reprocess.NoteWarning) (*reprocess.World, reprocess.Affected, error) {
 	w, err := v.Store().AllPieces(v.Context())
 	if err != nil {
-		return err
+		return nil, reprocess.Affected{}, err
 	}
 	a, problem := reprocess.FindAffected(w, n.Serials, n.Lots)
 	if problem != nil {
-		return v.Refuse(problem, warningPage(n))
+		return w, a, problem
 	}
-	return v.Show(v.comparedPage(w, n, a))
+	return w, a, nil
 }
 
 func (v *Visit) comparedPage(w *reprocess.World, n reprocess.NoteWarning,
@@ -126,13 +135,9 @@ func (v *Visit) affectedPiece(w *reprocess.World, piece *reprocess.Piece,
 // each kit. What stands stands; what fails is told, and the page of the warning offers it again.
 func signWarning(v *Visit) error {
 	n := v.warningTyped()
-	w, err := v.Store().AllPieces(v.Context())
+	w, a, err := v.affectedBy(n)
 	if err != nil {
-		return err
-	}
-	a, problem := reprocess.FindAffected(w, n.Serials, n.Lots)
-	if problem != nil {
-		return v.Refuse(problem, warningPage(n))
+		return v.Refuse(err, warningPage(n))
 	}
 	page := v.comparedPage(w, n, a)
 	actor, err := v.Sign()

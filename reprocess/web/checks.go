@@ -201,19 +201,20 @@ func recordCheck(v *Visit) error {
 
 // showModelChecks lists the checks of a model, with a form for one more.
 func showModelChecks(v *Visit) error {
-	w, m, err := v.model()
+	w, m, err := v.modelBy("id")
 	if err != nil {
 		return err
 	}
 	return v.Show(v.modelChecks(w, m))
 }
 
-func (v *Visit) model() (*reprocess.World, *reprocess.Model, error) {
+// modelBy is the model that a part of the address names.
+func (v *Visit) modelBy(param string) (*reprocess.World, *reprocess.Model, error) {
 	w, err := v.setUp()
 	if err != nil {
 		return nil, nil, err
 	}
-	m := w.Models[v.Param("id")]
+	m := w.Models[v.Param(param)]
 	if m == nil {
 		return nil, nil, notFound("model")
 	}
@@ -269,7 +270,7 @@ func checkPolicy(s reprocess.Settings) string {
 }
 
 func addModelCheck(v *Visit) error {
-	w, m, err := v.model()
+	w, m, err := v.modelBy("id")
 	if err != nil {
 		return err
 	}
@@ -295,7 +296,7 @@ func addModelCheck(v *Visit) error {
 
 // endModelCheck takes a check off the list; what was recorded of it stays in the record.
 func endModelCheck(v *Visit) error {
-	w, m, err := v.model()
+	w, m, err := v.modelBy("id")
 	if err != nil {
 		return err
 	}

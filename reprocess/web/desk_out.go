@@ -201,16 +201,24 @@ func showLoan(v *Visit) error {
 	return v.Show(page)
 }
 
-func (v *Visit) loanPageOf(id string) (*loanPage, error) {
+// loanOut is a kit that is out with its loan; fix says what to do when it is not.
+func (v *Visit) loanOut(id, fix string) (*reprocess.World, *reprocess.Kit, *reprocess.Loan, error) {
 	w, err := v.Store().KitWorld(v.Context(), id)
 	if err != nil {
-		return nil, notKnown(err, "There is no such kit here.")
+		return nil, nil, nil, notKnown(err, "There is no such kit here.")
 	}
 	k := w.Kits[id]
-	l := w.Loans[k.Loan]
-	if !l.Open() {
-		return nil, &reprocess.Problem{Code: reprocess.Refused, Rule: "not_out",
-			Text: "Kit " + k.Number + " is not out.", Fix: "Look it up at the front desk."}
+	if l := w.Loans[k.Loan]; l.Open() {
+		return w, k, l, nil
+	}
+	return nil, nil, nil, &reprocess.Problem{Code: reprocess.Refused, Rule: "not_out",
+		Text: "Kit " + k.Number + " is not out.", Fix: fix}
+}
+
+func (v *Visit) loanPageOf(id string) (*loanPage, error) {
+	w, k, l, err := v.loanOut(id, "Look it up at the front desk.")
+	if err != nil {
+		return nil, err
 	}
 	page := loanOf(w, k, l, v.Now)
 	page.More = v.wardLines(l)

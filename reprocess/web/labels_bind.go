@@ -74,12 +74,18 @@ func (v *Visit) pieceThing(l *reprocess.Label) (thing, error) {
 	return t, nil
 }
 
-func showOneLabel(v *Visit) error {
+// labelled is the label of the address and what it is on.
+func (v *Visit) labelled() (*reprocess.Label, thing, error) {
 	l, err := v.labelByParam()
 	if err != nil {
-		return err
+		return nil, thing{}, err
 	}
 	t, err := v.thingOf(l)
+	return l, t, err
+}
+
+func showOneLabel(v *Visit) error {
+	l, t, err := v.labelled()
 	if err != nil {
 		return err
 	}
@@ -106,11 +112,7 @@ func showOneLabel(v *Visit) error {
 
 // labelFile draws one label as a file: label.pdf, label.png or label.svg.
 func labelFile(v *Visit) error {
-	l, err := v.labelByParam()
-	if err != nil {
-		return err
-	}
-	t, err := v.thingOf(l)
+	_, t, err := v.labelled()
 	if err != nil {
 		return err
 	}

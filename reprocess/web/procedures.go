@@ -40,13 +40,9 @@ func versionsOf(w *reprocess.World, model string) []*reprocess.Procedure {
 
 // showProcedure shows the version in force, or the one asked for, and the others.
 func showProcedure(v *Visit) error {
-	w, err := v.setUp()
+	w, m, err := v.modelBy("model")
 	if err != nil {
 		return err
-	}
-	m := w.Models[v.Param("model")]
-	if m == nil {
-		return notFound("model")
 	}
 	proc := w.Procedures[w.InForce[m.ID]]
 	if asked := v.Query("version"); asked != "" {
@@ -287,25 +283,17 @@ func stepFields(f *form, step reprocess.Step, kind reprocess.Kind, row *reproces
 }
 
 func showNextProcedure(v *Visit) error {
-	w, err := v.setUp()
+	w, m, err := v.modelBy("model")
 	if err != nil {
 		return err
-	}
-	m := w.Models[v.Param("model")]
-	if m == nil {
-		return notFound("model")
 	}
 	return v.Show(nextPage(w, m, draftOf(w, m)))
 }
 
 func approveProcedure(v *Visit) error {
-	w, err := v.setUp()
+	w, m, err := v.modelBy("model")
 	if err != nil {
 		return err
-	}
-	m := w.Models[v.Param("model")]
-	if m == nil {
-		return notFound("model")
 	}
 	draft, err := v.typedProcedure(m)
 	if err != nil {

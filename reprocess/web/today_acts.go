@@ -92,15 +92,9 @@ func callAt(kit string) string { return "/today/call/" + url.PathEscape(kit) }
 
 // callPage asks what came of a call and shows those before.
 func (v *Visit) callPage(id string) (*officePage, error) {
-	w, err := v.Store().KitWorld(v.Context(), id)
+	_, k, l, err := v.loanOut(id, "Nobody has to be called about it.")
 	if err != nil {
-		return nil, notKnown(err, "There is no such kit here.")
-	}
-	k := w.Kits[id]
-	l := w.Loans[k.Loan]
-	if !l.Open() {
-		return nil, &reprocess.Problem{Code: reprocess.Refused, Rule: "not_out",
-			Text: "Kit " + k.Number + " is not out.", Fix: "Nobody has to be called about it."}
+		return nil, err
 	}
 	p := titledOffice("What came of the call about kit "+k.Number+"?",
 		"Due back "+reprocess.Day(l.Due)+".")

@@ -9,8 +9,8 @@ import (
 	"handback/reprocess"
 )
 
-// TestTheWeekInABrowser looks at the morning, the plan, kept kits and findings at the size of a
-// phone: axe-core finds nothing, nothing is wider than 320 px.
+// TestTheWeekInABrowser looks at the morning, the plan, kept kits, findings, technical checks and
+// campaigns at the size of a phone: axe-core finds nothing, nothing is wider than 320 px.
 func TestTheWeekInABrowser(t *testing.T) {
 	c := newClinic(t)
 	d := c.handedOut()
@@ -22,6 +22,7 @@ func TestTheWeekInABrowser(t *testing.T) {
 	c.another("19", 50)
 	c.clock.step(9 * 24 * time.Hour)
 	c.release()
+	campaign := c.technical()
 	p := c.newPhone()
 	p.signedIn("ada", bossSecret)
 	see := func(path, name string) {
@@ -40,6 +41,11 @@ func TestTheWeekInABrowser(t *testing.T) {
 	see("/findings/new?kit="+c.kit, "finding-new")
 	see("/finding/"+c.newest(reprocess.ActFinding).Events[0].Event.(reprocess.FindingOpened).ID, "finding")
 	see("/settings/day", "settings")
+	see("/checks", "checks")
+	see("/checks/"+c.recorder, "checks-piece")
+	see("/models/"+c.models[0]+"/checks", "checks-model")
+	see("/campaigns/new", "campaign-new")
+	see("/campaigns/"+campaign, "campaign")
 	see(c.desk("keep"), "keep")
 	p.fill("The appointment’s reference", "A-77")
 	p.press("Keep kit 19")
@@ -51,4 +57,14 @@ func TestTheWeekInABrowser(t *testing.T) {
 	p.open("/today")
 	p.press("Done now")
 	require.Contains(t, p.text(), "Not done after all")
+}
+
+// technical gives the recorders a check that is due and a campaign, and its id.
+func (c *clinic) technical() string {
+	m, d := c.models[0], c.person("Sue Super", "sue", reprocess.RoleSupervisor)
+	d.done("/models/"+m+"/checks", "/models/"+m+"/checks", "words", "maintenance", "on", "piece",
+		"months", "12", "basis", "the maker's booklet, page 31")
+	d.done("/campaigns/new", "/campaigns", "name", "Recorders to 2.1", "model", m, "what", "software",
+		"target", "2.1")
+	return c.world().Settings.Campaigns[0].ID
 }
