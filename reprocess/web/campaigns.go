@@ -55,9 +55,13 @@ func showCampaign(v *Visit) error {
 func (v *Visit) campaignPage(w *reprocess.World, s reprocess.CampaignStanding) *officePage {
 	id := s.Campaign.ID
 	p := titledOffice(campaignDone(s)+": "+s.Campaign.Name, reachWords(w, s.Campaign)+".")
-	if s.Campaign.What == reprocess.VersionSoftware {
+	switch s.Campaign.What {
+	case reprocess.VersionSoftware:
 		p.Lead = append(p.Lead, "A recorder with new software is tested and packed again before it "+
 			"is released.")
+	case reprocess.VersionApp:
+		p.Lead = append(p.Lead, "The bench reads the app off while this runs. With a new app the "+
+			"recorder is tested and packed again before the kit is released.")
 	}
 	only := v.along("kit")
 	var rows []ruledLine
@@ -176,15 +180,18 @@ func versionLines(w *reprocess.World, p *reprocess.Piece, now reprocess.Now) []r
 }
 
 func (v *Visit) versionForm(p *reprocess.Piece) *form {
-	f := &form{Heading: "Enter a version", To: "/checks/" + p.ID + "/version", Act: "Enter it", Small: true}
-	f.one("what", "Of what?", v.Field("what"), Choice{Value: reprocess.VersionSoftware, Words: "Its software"},
+	f := &form{Heading: "Enter a version", To: "/checks/" + p.ID + "/version", Act: "Enter it",
+		Small: true}
+	f.one("what", "Of what?", v.Field("what"),
+		Choice{Value: reprocess.VersionSoftware, Words: "Its software"},
 		Choice{Value: reprocess.VersionApp, Words: "Its app"})
 	f.must("version", "Version", v.Field("version"), "As it shows it")
-	note := ""
+	note := ": after a new app the recorder is tested again"
 	if p.Kind == reprocess.Recorder {
-		note = ": a recorder is then tested again"
+		note = ": it is then tested again"
 	}
-	f.tick("updated", "Only read off, or put on", "It was put on just now"+note, v.Field("updated") == "yes")
+	f.tick("updated", "Only read off, or put on", "It was put on just now"+note,
+		v.Field("updated") == "yes")
 	return f
 }
 
