@@ -26,6 +26,9 @@ type Filter struct {
 	Lots      []string // names any of these lots
 	Boxes     []string // names any of these containers
 	Procedure string   // names this version ("id@2"), or a cycle that runs under it
+	Model     string   // names this model, or a piece of it
+	State     string   // of a kit with a piece in this state now
+	Site      string   // written down at this site
 	Words     []string // each stands in some text of the entry; capitals of A to Z do not matter
 }
 

@@ -30,6 +30,12 @@ func (f Filter) whereMore(add func(set bool, text string, values ...any)) {
 	add(f.Procedure != "", `act.seq IN (SELECT seq FROM act_ref WHERE kind = 'procedure'
 		AND id = ? UNION SELECT r.seq FROM cycle c JOIN act_ref r ON r.kind = 'cycle'
 		AND r.id = c.id WHERE c.procedure = ?)`, f.Procedure, f.Procedure)
+	add(f.Model != "", `act.seq IN (SELECT seq FROM act_ref WHERE kind = 'model' AND id = ?
+		UNION SELECT r.seq FROM piece p JOIN act_ref r ON r.kind = 'piece' AND r.id = p.id
+		WHERE json_extract(p.doc, '$.model') = ?)`, f.Model, f.Model)
+	add(f.State != "", `kit <> '' AND kit IN (SELECT kit FROM piece WHERE state = ?)`, f.State)
+	add(f.Site != "", `EXISTS (SELECT 1 FROM entry x WHERE x.seq = act.seq AND
+		json_extract(CAST(x.body AS TEXT), '$.site') = ?)`, f.Site)
 	for _, word := range f.Words {
 		add(true, `EXISTS (SELECT 1 FROM entry x WHERE x.seq = act.seq AND CAST(x.body AS TEXT)
 			LIKE ? ESCAPE '~' AND EXISTS (SELECT 1 FROM json_tree(CAST(x.body AS TEXT)) t

@@ -22,6 +22,9 @@ type trailFilter struct {
 	Lot       string // printed number or id
 	Container string // printed number or id
 	Procedure string // id@version
+	Model     string // id
+	State     string // of the kit now, the standard term
+	Site      string
 	From, To  string // days at the clinic, both included
 	Words     string
 }
@@ -36,6 +39,7 @@ func (f *trailFilter) fields() []struct {
 		value *string
 	}{{"kit", &f.Kit}, {"person", &f.Person}, {"act", &f.Act}, {"result", &f.Result},
 		{"lot", &f.Lot}, {"container", &f.Container}, {"procedure", &f.Procedure},
+		{"model", &f.Model}, {"state", &f.State}, {"site", &f.Site},
 		{"from", &f.From}, {"to", &f.To}, {"words", &f.Words}}
 }
 
@@ -95,6 +99,9 @@ func (f trailFilter) words(w *reprocess.World) string {
 	add(f.Lot, "lot "+f.Lot)
 	add(f.Container, "container "+f.Container)
 	add(f.Procedure, "procedure "+versionName(w, f.Procedure))
+	add(f.Model, "model "+modelName(w, f.Model))
+	add(f.State, "kits that are "+f.State+" now")
+	add(f.Site, "site "+f.Site)
 	add(f.From, "from "+reprocess.Day(reprocess.Date(f.From)))
 	add(f.To, "to "+reprocess.Day(reprocess.Date(f.To)))
 	add(f.Words, "with the words “"+f.Words+"”")
@@ -149,7 +156,8 @@ func (v *Visit) startOf(field, text string, later int) (reprocess.Instant, error
 // chosen turns the filter into the store's; what does not exist is said, never left out.
 func (v *Visit) chosen(w *reprocess.World, f trailFilter) (sqlite.Filter, error) {
 	s := sqlite.Filter{By: f.Person, Act: reprocess.Act(f.Act), Result: f.Result,
-		Procedure: f.Procedure, Words: strings.Fields(f.Words)}
+		Procedure: f.Procedure, Model: f.Model, State: f.State, Site: f.Site,
+		Words: strings.Fields(f.Words)}
 	switch {
 	case f.Result != "" && f.Result != reprocess.ResultDone && f.Result != reprocess.ResultRefused:
 		return s, unknownKey("outcome", f.Result)
@@ -159,6 +167,10 @@ func (v *Visit) chosen(w *reprocess.World, f trailFilter) (sqlite.Filter, error)
 		return s, unknownKey("person", f.Person)
 	case f.Procedure != "" && w.Procedures[f.Procedure] == nil:
 		return s, unknownKey("procedure version", f.Procedure)
+	case f.Model != "" && w.Models[f.Model] == nil:
+		return s, unknownKey("model", f.Model)
+	case f.State != "" && !isState(f.State):
+		return s, unknownKey("state", f.State)
 	case len(f.Words) > 200 || len(s.Words) > 8:
 		return s, &reprocess.Problem{Code: reprocess.Invalid, Rule: "words",
 			Text: "These are too many words to look for.", Fix: "Look for eight words at most."}
@@ -277,8 +289,10 @@ func (f trailFilter) form(w *reprocess.World) *trailForm {
 			pickOf("result", "Outcome", "Done or refused", f.Result, []Choice{
 				{Value: reprocess.ResultDone, Words: "Done"},
 				{Value: reprocess.ResultRefused, Words: "Refused"}}),
-			pickOf("procedure", "Procedure version", "Any", f.Procedure, procedureChoices(w))},
-		More: []Field{TextField("lot", "Lot, as printed", f.Lot),
+			pickOf("procedure", "Procedure version", "Any", f.Procedure, procedureChoices(w)),
+			pickOf("model", "Model", "Any", f.Model, modelChoices(w)),
+			pickOf("state", "State of the kit now", "Any", f.State, stateChoices())},
+		More: []Field{TextField("site", "Site, as the settings name it", f.Site), TextField("lot", "Lot, as printed", f.Lot),
 			TextField("container", "Container, by its number", f.Container), words}}
 }
 
@@ -313,6 +327,19 @@ func procedureChoices(w *reprocess.World) []Choice {
 	var all []Choice
 	for _, ref := range slices.Sorted(maps.Keys(w.Procedures)) {
 		all = append(all, Choice{Value: ref, Words: capital(versionName(w, ref))})
+	}
+	return all
+}
+
+func isState(text string) bool {
+	_, err := reprocess.ParseState(text)
+	return err == nil
+}
+
+func stateChoices() []Choice {
+	var all []Choice
+	for _, s := range reprocess.States() {
+		all = append(all, Choice{Value: s.String(), Words: capital(reprocess.StateWords(s))})
 	}
 	return all
 }

@@ -275,3 +275,29 @@ func TestTableOfFilteredEntries(t *testing.T) {
 	require.Equal(t, "\ufeff"+plain, b.body)
 	require.Equal(t, before+1, c.entryCount(), "fetching again is the same copy")
 }
+
+// TestTheTrailByModelStateAndSite: each of them alone finds what it names and nothing else, and a
+// name that nothing has is said.
+func TestTheTrailByModelStateAndSite(t *testing.T) {
+	c := newClinic(t)
+	c.release()
+	b := c.auditor()
+	w := c.world()
+	recorder := w.Pieces[c.recorder].Model
+	b.get("/trail?model=" + recorder)
+	require.Contains(t, b.text(), "Released, signed")
+	require.NotContains(t, b.text(), "Gil Auditor on the staff")
+	b.get("/trail?state=released")
+	require.Contains(t, b.text(), "Released, signed")
+	require.Contains(t, b.text(), "kits that are released now")
+	b.get("/trail?state=retired")
+	require.NotContains(t, b.text(), "Released, signed")
+	b.get("/trail?site=" + strings.ReplaceAll(w.Settings.Site, " ", "%20"))
+	require.Contains(t, b.text(), "Released, signed")
+	b.get("/trail?site=Elsewhere")
+	require.NotContains(t, b.text(), "Released, signed")
+	for _, address := range []string{"/trail?model=M0", "/trail?state=germ-free"} {
+		b.get(address)
+		require.Equal(t, http.StatusNotFound, b.status, address)
+	}
+}
