@@ -156,6 +156,9 @@ type checkpointPage struct {
 	Note, Key string
 	QR        qrPicture
 	How       string
+	Older     []link   // checkpoints that it can be compared with
+	Proved    string   // that it goes on from the one asked for; empty: none was
+	Proof     []string // the hashes that show it
 }
 
 // qrPicture is a symbol as one path in whole modules, quiet zone included.
@@ -173,10 +176,43 @@ func showCheckpoint(v *Visit) error {
 	if err != nil {
 		return err
 	}
-	return v.Show(&checkpointPage{Base: Titled("Checkpoint over " + entriesOf(n.Size)),
+	p := &checkpointPage{Base: Titled("Checkpoint over " + entriesOf(n.Size)),
 		Note: n.Note, Key: v.Store().VerifierKey(), QR: qrOf(matrix),
 		How: "Signature checked before it was shown. Printed by " + v.Person.Name + ", " +
-			v.zoned(v.Now.UTC) + "."})
+			v.zoned(v.Now.UTC) + "."}
+	if err := v.older(p, n.Size); err != nil {
+		return err
+	}
+	return v.Show(p)
+}
+
+// older lists what a checkpoint can be compared with, and proves what was asked for.
+func (v *Visit) older(p *checkpointPage, size int64) error {
+	notes, err := v.Store().Checkpoints(v.Context(), 200)
+	if err != nil {
+		return err
+	}
+	for _, n := range notes {
+		if n.Size < size {
+			p.Older = append(p.Older, link{To: fmt.Sprintf("/trail/checks/%d?old=%d", size, n.Size),
+				Words: "Checkpoint over " + entriesOf(n.Size), Note: v.zoned(n.At)})
+		}
+	}
+	if v.Query("old") == "" {
+		return nil
+	}
+	old := trailNumber(v.Query("old"))
+	proof, err := v.Store().PrefixProof(v.Context(), old, size)
+	if err != nil {
+		return err
+	}
+	for _, h := range proof {
+		p.Proof = append(p.Proof, h.String())
+	}
+	p.Proved = fmt.Sprintf("Proved: the %s of this checkpoint begin with the %s of the earlier one. "+
+		"Checked before it was shown against both signed roots (RFC 6962, consistency proof).",
+		entriesOf(size), entriesOf(old))
+	return nil
 }
 
 // quiet is the width of the empty edge that readers need (ISO/IEC 18004: 4 modules).
@@ -213,5 +249,7 @@ func sampleChecks() Page {
 func sampleCheckpoint() Page {
 	return &checkpointPage{Base: Titled("Checkpoint over 100 entries"), Note: "site/8f3a2c\n100\n",
 		Key: "site/8f3a2c+1a2b+AQ", QR: qrOf([][]bool{{true, false}, {true, true}}),
-		How: "Signature checked before it was shown."}
+		How:   "Signature checked before it was shown.",
+		Older: []link{{To: "/trail/checks/100?old=60", Words: "Checkpoint over 60 entries"}},
+		Proof: []string{"b1"}, Proved: "Proved: the 100 entries begin with the 60 entries."}
 }

@@ -276,3 +276,39 @@ func TestSampleRefusals(t *testing.T) {
 		require.Contains(t, b.text(), x[1], name)
 	}
 }
+
+// TestAnyTwoCheckpointsAreProved: the later goes on from the earlier, with the hashes that show
+// it to whoever has both papers (RFC 6962, 2.1.2); the other way round and strangers are refused.
+func TestAnyTwoCheckpointsAreProved(t *testing.T) {
+	s := newSite(t)
+	s.setUp()
+	b := s.auditor()
+	var sizes []int64
+	for range 3 {
+		_, err := s.store.Checkpoint(t.Context())
+		require.NoError(t, err)
+		sizes = append(sizes, s.entryCount())
+		s.person(fmt.Sprintf("Person %d", len(sizes)), fmt.Sprintf("p%d", len(sizes)), reprocess.RoleFrontDesk)
+	}
+	for i, old := range sizes {
+		for _, size := range sizes[i+1:] {
+			address := fmt.Sprintf("/trail/checks/%d?old=%d", size, old)
+			b.get(fmt.Sprintf("/trail/checks/%d", size))
+			require.Contains(t, b.text(), address)
+			require.NotContains(t, b.text(), "Proved:")
+			b.get(address)
+			require.Equal(t, http.StatusOK, b.status, b.body)
+			require.Contains(t, b.text(), "Proved:")
+			proof, err := s.store.PrefixProof(t.Context(), old, size)
+			require.NoError(t, err)
+			require.NotEmpty(t, proof)
+			for _, h := range proof {
+				require.Contains(t, b.body, h.String())
+			}
+			b.get(fmt.Sprintf("/trail/checks/%d?old=%d", old, size))
+			require.Equal(t, http.StatusBadRequest, b.status)
+		}
+	}
+	b.get(fmt.Sprintf("/trail/checks/%d?old=%d", sizes[1], sizes[0]-1))
+	require.Equal(t, http.StatusNotFound, b.status)
+}
