@@ -49,7 +49,7 @@ const mostBetween = 40
 // FirstPassChart charts the cycles that were not first-pass, by month of their end.
 func (f *Facts) FirstPassChart(c Choice) Chart {
 	return f.rate(c, "Cycles that did not pass at the first try", func(x *reprocess.Cycle) bool {
-		return !isFirst(x, firstTries(x))
+		return !isFirst(x, f.firstTries(x))
 	})
 }
 

@@ -9,6 +9,7 @@ package figures
 import (
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"handback/reprocess"
@@ -25,7 +26,25 @@ type Facts struct {
 	Refused    []Refused                      // within the period
 	Registered map[string]reprocess.Instant   // kit → when it was registered
 
-	still *spans // folded once
+	mu    sync.Mutex // the same facts may be counted by several readers at once
+	still *spans     // folded once
+	tries map[*reprocess.Cycle]map[reprocess.StepID]bool
+}
+
+// firstTries is firstTries of a cycle of these facts, worked out once: it folds the cycle as
+// often as the cycle has records, and three figures ask for it.
+func (f *Facts) firstTries(x *reprocess.Cycle) map[reprocess.StepID]bool {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	steps, known := f.tries[x]
+	if !known {
+		if f.tries == nil {
+			f.tries = make(map[*reprocess.Cycle]map[reprocess.StepID]bool, len(f.Cycles))
+		}
+		steps = firstTries(x)
+		f.tries[x] = steps
+	}
+	return steps
 }
 
 // Refused is one refused act.

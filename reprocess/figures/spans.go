@@ -23,6 +23,8 @@ const never = reprocess.Instant(1) << 60
 // spans folds the marks. A kit's waiting also ends when it is released, taken back or handed
 // out; a hold whose entry was taken back never was.
 func (f *Facts) spans() spans {
+	f.mu.Lock()
+	defer f.mu.Unlock()
 	if f.still != nil {
 		return *f.still
 	}

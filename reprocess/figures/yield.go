@@ -43,7 +43,7 @@ func (f *Facts) Yield(c Choice) Yield {
 	y := Yield{Rolled: 1, Overrides: map[reprocess.StepID]int{}}
 	tried, passed := map[reprocess.StepID]int{}, map[reprocess.StepID]int{}
 	for _, x := range f.cycles(c) {
-		steps := firstTries(x)
+		steps := f.firstTries(x)
 		for step, ok := range steps {
 			tried[step]++
 			if ok {
