@@ -108,7 +108,7 @@ func (w *World) takeBack(e *Entry, v TakenBack) {
 		// A retired piece that turns up again is here, but stays retired.
 		if p := w.Pieces[id]; p == nil || p.State != Retired {
 			w.setState(id, Returned)
-			w.changePiece(id, func(p *Piece) { p.OnReturn = "" })
+			w.changePiece(id, func(p *Piece) { p.OnReturn, p.Called = "", nil })
 		}
 	}
 	k := w.Kits[v.Kit]
@@ -255,7 +255,12 @@ func (w *World) standing(p *Piece) State {
 func (w *World) movePiece(e *Entry, v PieceMoved) {
 	w.breakOff(e, v.Piece)
 	w.setState(v.Piece, v.State)
-	w.changePiece(v.Piece, func(p *Piece) { p.OnReturn = v.OnReturn })
+	w.changePiece(v.Piece, func(p *Piece) {
+		p.OnReturn, p.Called = v.OnReturn, nil
+		if v.State == Recalled {
+			p.Called = &CalledBack{e.Seq, e.At, e.By, e.Name, v.Reason, v.LookBack}
+		}
+	})
 	if p := w.Pieces[v.Piece]; p != nil {
 		w.changeKit(p.Kit, func(k *Kit) {
 			k.Release, k.Since = nil, e.At

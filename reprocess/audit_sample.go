@@ -303,7 +303,7 @@ func (w *World) applySample(e *Entry, event Event) bool {
 	case SampleRecordRead:
 		change(w, w.Samples, TableSample, v.Sample, func(s *Sample) { s.read(e, v) })
 	default:
-		return false
+		return w.applyLookBack(e, event)
 	}
 	return true
 }

@@ -36,7 +36,8 @@ func (LoanCalled) EventName() string { return "loan_called" }
 // ActCall is open to whoever works here.
 const ActCall Act = "call"
 
-// CallOverdue records a call about a loan that is due today or over. It changes no due day:
+// CallOverdue records a call about a loan that is due today or over, or whose kit is called
+// back. It changes no due day:
 // that is Extend, and the desk decides it.
 type CallOverdue struct {
 	Kit    string `json:"kit"`
@@ -62,7 +63,7 @@ func (o CallOverdue) decide(c *Case) *Problem {
 		return conflict("not_out", "Open the page again.", "Kit %s is not out on this loan any more.",
 			k.Number)
 	}
-	if l.Due == "" || l.Due > c.Now.Today() {
+	if (l.Due == "" || l.Due > c.Now.Today()) && c.W.calledBack(k) == nil {
 		return refuse("not_due", "Call when it is due.", "Kit %s is not due yet.", k.Number)
 	}
 	note, p := clean("The note", o.Note, 200)

@@ -54,8 +54,8 @@ func (s SetSettings) decide(c *Case) *Problem {
 	v.Campaigns = c.W.Settings.Campaigns
 	v.Counter = c.W.Settings.Counter
 	v.Routine = c.W.Settings.Routine
-	v.Bench = c.W.Settings.Bench
 	v.Documents = c.W.Settings.Documents
+	v.Bench, v.TwoToStop = c.W.Settings.Bench, c.W.Settings.TwoToStop
 	v.LinkDays, v.LinkReason = c.W.Settings.LinkDays, c.W.Settings.LinkReason
 	// A demo lets any browser sign in, so only the console makes one, and only a new site.
 	v.Demo = c.W.Settings.Demo || (s.Demo && c.W.Settings.Site == "" && c.Actor.isConsole())

@@ -20,7 +20,11 @@ const (
 	FileStrip     FileKind = "strip"
 	FilePicture   FileKind = "picture"
 	FilePaper     FileKind = "paper"
+	FileLookBack  FileKind = "answer of a look-back" // not removed by age either
 )
+
+// stays tells what is never removed by age.
+func (k FileKind) stays() bool { return k == FilePaper || k == FileLookBack }
 
 // FilesNamed lists the files that an event names as kept. A recording that could not be read
 // is named by its hash and was never kept.
@@ -53,6 +57,8 @@ func FilesNamed(event Event) []NamedFile {
 		add(FilePaper, v.SHA256)
 	case DocumentRenewed:
 		add(FilePaper, v.SHA256)
+	case LookBackFrozen:
+		add(FileLookBack, v.SHA256)
 	}
 	return all
 }
@@ -77,8 +83,8 @@ func (b FileBook) Take(e *Entry) {
 	for _, box := range e.Events {
 		for _, f := range FilesNamed(box.Event) {
 			l := b[f.SHA256]
-			if l.Kind == FilePaper {
-				f.Kind = FilePaper // once a paper, kept as long as papers are
+			if l.Kind.stays() {
+				f.Kind = l.Kind // once a paper, kept as long as papers are
 			}
 			b[f.SHA256] = FileLine{f.SHA256, f.Kind, e.Seq, e.At, l.Removed}
 		}
@@ -97,7 +103,7 @@ func (b FileBook) Take(e *Entry) {
 func (b FileBook) Due(before Instant) []string {
 	var lines []FileLine
 	for _, l := range b {
-		if !l.Gone() && l.Kind != FilePaper && l.At < before {
+		if !l.Gone() && !l.Kind.stays() && l.At < before {
 			lines = append(lines, l)
 		}
 	}

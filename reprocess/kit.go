@@ -64,6 +64,8 @@ type Piece struct {
 	Campaigns []CampaignDone `json:"campaigns,omitempty"` // done in them
 
 	OnReturn string `json:"on_return,omitempty"` // called back: why it goes on hold on its return
+
+	Called *CalledBack `json:"called,omitempty"` // while it is called back from a wearer
 }
 
 // Grade is how hard a hold holds.

@@ -134,6 +134,8 @@ var rights = []Right{
 	{ActDecision, "decide on a hold", judges, true},
 	{ActEmbargo, "stop a kit, or call it back", judges, true},
 	{ActEmbargoLift, "end a stop or a call-back", judges, true},
+	{ActFreezeLookBack, "freeze a look-back", []Role{RoleInfection, RoleSupervisor, RoleAuditor}, true},
+	{ActOnNamed, "stop and call back what a look-back names", judges, true},
 	{ActCorrect, "correct what was recorded", bench, true},
 	{ActTechnicianDone, "end a technician's wait", []Role{RoleTechnician, RoleSupervisor}, true},
 	{ActRelease, "release", []Role{RoleRelease}, true},

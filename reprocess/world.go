@@ -30,7 +30,8 @@ type Settings struct {
 
 	Bench *BenchRules `json:"bench,omitempty"` // test recordings; nil: the defaults
 
-	Documents *DocumentRules `json:"documents,omitempty"` // demanded; nil: nothing
+	Documents *DocumentRules `json:"documents,omitempty"`   // demanded; nil: nothing
+	TwoToStop bool           `json:"two_to_stop,omitempty"` // a look-back's stop; only by SetStopRule
 }
 
 // World holds entities by id. The store keeps a partial one (what it has loaded so far), a
@@ -55,6 +56,7 @@ type World struct {
 	Wants      map[string]*Want    // by WantID
 	Findings   map[string]*Finding
 	Samples    map[string]*Sample
+	LookBacks  map[string]*FrozenLookBack
 	Legal      map[string]*LegalHold // legal holds, lifted ones too
 	Documents  map[string]*Document  // withdrawn ones too
 
@@ -100,7 +102,7 @@ func Tables() []Table {
 	return []Table{TableSettings, TablePerson, TableModel, TableProcedure, TableInForce,
 		TableProduct, TableLot, TableContainer, TableLabel, TableKit, TablePiece,
 		TableCycle, TableLoan, TableSecretMAC, TablePhone, TableDaybook, TableWant,
-		TableFinding, TableSample, TableLegalHold, TableDocument}
+		TableFinding, TableSample, TableLookBack, TableLegalHold, TableDocument}
 }
 
 // Ref names one row of a read table.
@@ -120,7 +122,8 @@ func NewWorld() *World {
 		Phones: map[string]*EnrolledPhone{}, Daybooks: map[string]*Daybook{},
 		Wants: map[string]*Want{}, Findings: map[string]*Finding{}, Samples: map[string]*Sample{},
 		Legal: map[string]*LegalHold{}, Documents: map[string]*Document{},
-		touched: map[Ref]bool{}}
+		LookBacks: map[string]*FrozenLookBack{},
+		touched:   map[Ref]bool{}}
 }
 
 // Get gives the entity of a row as its pointer (or string), nil when it is not there.
@@ -162,6 +165,8 @@ func (w *World) Get(r Ref) any {
 		return orNil(w.Legal[r.ID])
 	case TableDocument:
 		return orNil(w.Documents[r.ID])
+	case TableLookBack:
+		return orNil(w.LookBacks[r.ID])
 	case TableSample:
 		return orNil(w.Samples[r.ID])
 	}

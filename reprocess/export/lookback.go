@@ -17,11 +17,18 @@ import (
 // looked at. references (see sqlite.Snapshot) joins loans of one wearer; it may be nil.
 func LookBack(q lookback.Query, entries Entries, references map[string]string) (lookback.Result,
 	error) {
-	if err := q.Check(); err != nil {
+	return newLooker(q, references).run(entries)
+}
+
+func newLooker(q lookback.Query, references map[string]string) *looker {
+	return &looker{w: reprocess.NewWorld(), q: q, references: references,
+		batches: map[string]bool{}}
+}
+
+func (l *looker) run(entries Entries) (lookback.Result, error) {
+	if err := l.q.Check(); err != nil {
 		return lookback.Result{}, err
 	}
-	l := looker{w: reprocess.NewWorld(), q: q, references: references,
-		batches: map[string]bool{}}
 	if err := l.fold(entries); err != nil {
 		return lookback.Result{}, err
 	}

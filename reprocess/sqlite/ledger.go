@@ -97,6 +97,9 @@ type batch struct {
 // an entry to the batch. Its error is of the store, never of the command.
 func (w *scribe) decide(ctx context.Context, tx *sql.Tx, b *batch, a *ask) error {
 	a.body, a.problem, a.seq, a.done, a.repeat = nil, nil, 0, false, false
+	if a.behind != nil && !a.behind.done {
+		return nil
+	}
 	if a.problem = checkKey(a.Key); a.problem != nil {
 		return nil
 	}

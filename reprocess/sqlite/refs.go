@@ -17,6 +17,9 @@ func refsOf(event reprocess.Event) []reprocess.Ref {
 	if refs, ok := keepRefs(event); ok {
 		return refs
 	}
+	if refs, ok := lookBackRefs(event); ok {
+		return refs
+	}
 	if refs, ok := sampleRefs(event); ok {
 		return refs
 	}

@@ -39,6 +39,7 @@ type ask struct {
 	done    bool               // the entry's result is done
 	repeat  bool               // answered from an entry that was there before
 	problem *reprocess.Problem // without an entry
+	behind  *ask               // only decided when that one's entry is done; nil: always
 }
 
 // Do decides one command and answers after its entry is on the disk. A refusal is an entry
@@ -76,6 +77,35 @@ func (s *Store) DoBoth(ctx context.Context, first, second Request) (*reprocess.E
 		}
 	}
 	return readEntry(asks[0].body)
+}
+
+// DoAll decides a command and, once its entry is done, those that follow from it: all their
+// entries are in one transaction, whatever fails, and theirs follow its own without a gap. Each
+// has its own answer; when the first is refused the others have none and nothing is kept of
+// them.
+func (s *Store) DoAll(ctx context.Context, first Request, rest []Request) (*reprocess.Entry,
+	[]Answer, error) {
+	head := &ask{Request: first}
+	asks := []*ask{head}
+	for _, r := range rest {
+		asks = append(asks, &ask{Request: r, behind: head})
+	}
+	err := s.submit(ctx, &job{asks: asks, whole: true, answer: make(chan error, 1)})
+	if err != nil {
+		return nil, nil, err
+	}
+	if p := head.summary().Problem; p != nil {
+		return nil, nil, p
+	}
+	e, err := readEntry(head.body)
+	if err != nil {
+		return nil, nil, reprocess.AsProblem(err)
+	}
+	var answers []Answer
+	for _, a := range asks[1:] {
+		answers = append(answers, a.summary())
+	}
+	return e, answers, nil
 }
 
 // DoMany decides commands in order, as for a history that is taken over, and commits them in

@@ -177,6 +177,8 @@ var readTables = withUpserts(
 		column[finding]{"open", func(f *finding) any { return f.Closed == 0 }}),
 	entities(reprocess.TableSample,
 		func(w *world) map[string]*reprocess.Sample { return w.Samples }),
+	entities(reprocess.TableLookBack,
+		func(w *world) map[string]*reprocess.FrozenLookBack { return w.LookBacks }),
 	entities(reprocess.TableLegalHold,
 		func(w *world) map[string]*reprocess.LegalHold { return w.Legal }),
 	documentTable(),

@@ -130,6 +130,9 @@ func (c *check) entry(seq int64, body []byte, b beside) error {
 			return err
 		}
 	}
+	if err := c.frozenRoots(e); err != nil {
+		return err
+	}
 	reprocess.Apply(c.world, e)
 	if c.book != nil {
 		c.book.Take(e)

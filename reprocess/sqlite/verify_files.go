@@ -33,7 +33,7 @@ func (c *check) files(dir string) error {
 	}
 	slices.Sort(c.report.Unnamed)
 	if len(missing) == 0 {
-		return nil
+		return c.frozenAnswers(dir)
 	}
 	slices.Sort(missing)
 	line := c.book[missing[0]]
