@@ -160,16 +160,16 @@ func (a ActOnKit) decide(c *Case) *Problem {
 
 // loose says why a piece in no kit is left: nothing in no kit can be handed out.
 func (a ActOnKit) loose(c *Case) *Problem {
-	for _, n := range a.Pieces {
-		piece, p := c.piece(n.Piece)
-		if p != nil {
-			return p
-		}
-		return conflict("not_as_named", "Reprocess it before it goes into a kit.",
-			"The %s %s was left as it is: it is in no kit, and %s.", piece.Kind, piece.Serial,
-			StateWords(piece.State))
+	if len(a.Pieces) != 1 {
+		return invalid("pieces", "Look back again.", "One piece in no kit is named at a time.")
 	}
-	return invalid("pieces", "Look back again.", "No piece was named.")
+	piece, p := c.piece(a.Pieces[0].Piece)
+	if p != nil {
+		return p
+	}
+	return conflict("not_as_named", "Reprocess it before it goes into a kit.",
+		"The %s %s was left as it is: it is in no kit, and %s.", piece.Kind, piece.Serial,
+		StateWords(piece.State))
 }
 
 // standsOtherwise says why a named piece is not acted on; "" when it stands as it was named.

@@ -188,3 +188,18 @@ func TestCalledBackKitsAreCalledWithinADay(t *testing.T) {
 	p = c.refused("not_as_named", ina, ActOnKit{LookBack: id, Kit: "K18", Reason: "weak", Pieces: named})
 	require.Contains(t, p.Text, "came back since")
 }
+
+// What is in no kit cannot be handed out: it is left, and that is said.
+func TestALoosePieceIsLeftAndSaid(t *testing.T) {
+	c := readyToRelease(t)
+	ina := c.actor("ina")
+	id := c.frozen(ina)
+	c.do(c.actor("boss"), Compose{Kit: "K18", Pieces: []string{"P18-1"}})
+	loose := []NamedPiece{{Piece: "P18-2", Do: DoStop}}
+	p := c.refused("not_as_named", ina, ActOnKit{LookBack: id, Reason: "weak", Pieces: loose})
+	require.Contains(t, p.Text, "it is in no kit")
+	c.refused("pieces", ina, ActOnKit{LookBack: id, Reason: "weak"})
+	both := ActOnKit{LookBack: id, Kit: "K18", Reason: "weak", Pieces: append(c.named(DoRestart), loose...)}
+	e := c.do(ina, both)
+	require.Len(t, e.Events, 1, "the one that left the kit is left")
+}

@@ -14,7 +14,10 @@ func (s *Store) LookBacks(ctx context.Context, limit int) ([]*reprocess.FrozenLo
 }
 
 // Root is the hash over the snapshot's entries, as a checkpoint over them would state it.
-func (s *Snapshot) Root(ctx context.Context) (string, error) {
-	root, err := ledger.RootAt(s.size, s.Hashes(ctx))
+func (s *Snapshot) Root(ctx context.Context) (string, error) { return s.RootAt(ctx, s.size) }
+
+// RootAt is the hash over the first so many entries.
+func (s *Snapshot) RootAt(ctx context.Context, size int64) (string, error) {
+	root, err := ledger.RootAt(size, s.Hashes(ctx))
 	return root.String(), storeFault(err)
 }

@@ -17,7 +17,8 @@ func deskPageOf(text string) *findPage {
 	p := findPageOf("Is it released?", "Scan the label, or type the kit’s number", text)
 	p.Find.Hint = "Or the 17 letters and figures, in any grouping"
 	p.To, p.Act = "/desk", "Look it up"
-	p.Links = []link{{To: "/overdue", Words: "What is overdue?"},
+	p.Links = []link{{To: "/called-back", Words: "Which kits are called back?"},
+		{To: "/overdue", Words: "What is overdue?"},
 		{To: "/missing", Words: "What is missing, and who has to be told?"},
 		{To: "/desk/not-ours", Words: "Something came that is not ours"}}
 	return p

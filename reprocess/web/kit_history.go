@@ -195,12 +195,17 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 		return versionWords(ev), kind(ev.Piece)
 	case reprocess.CampaignMarked:
 		return "done in the campaign " + ev.Name, kind(ev.Piece)
+	case reprocess.CycleRestarted:
+		return lookBackWords(ev), kind(ev.Piece)
 	case reprocess.PictureAdded:
 		return "picture kept: " + ev.About, kind(ev.Piece)
 	case reprocess.PieceMoved:
 		return reprocess.StateWords(ev.State) + ": " + reasonWords(ev.Reason), kind(ev.Piece)
 	}
 	if words := filesWords(event) + documentWords(w, event); words != "" {
+		return words, ""
+	}
+	if words := lookBackWords(event); words != "" {
 		return words, ""
 	}
 	if words := weekWords(w, event); words != "" {

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"maps"
+	"net/url"
 	"slices"
 	"strings"
 	"time"
@@ -46,6 +47,9 @@ type lookBackPage struct {
 	Caution string
 	How     string
 	Answer  bool
+	Kept    []Kept // of the form that freezes the answer; empty: not for this visitor
+	Note    Field
+	Secret  Field
 }
 
 // lookBackList is one list of the answer; None is said when it is empty.
@@ -55,10 +59,7 @@ type lookBackList struct {
 }
 
 func lookBack(v *Visit) error {
-	var k lookBackKeys
-	for _, f := range k.fields() {
-		*f.value = strings.Join(strings.Fields(v.Query(f.name)), " ")
-	}
+	k := readKeys(v.Query)
 	w, err := v.setUp()
 	if err != nil {
 		return err
@@ -75,6 +76,14 @@ func lookBack(v *Visit) error {
 		return v.Refuse(err, p)
 	}
 	return v.Show(p)
+}
+
+// readKeys reads what was typed, from an address or a form.
+func readKeys(value func(string) string) (k lookBackKeys) {
+	for _, f := range k.fields() {
+		*f.value = strings.Join(strings.Fields(value(f.name)), " ")
+	}
+	return k
 }
 
 func lookBackForm(w *reprocess.World, k lookBackKeys) *lookBackPage {
@@ -131,20 +140,27 @@ func byWords(all []Choice) []Choice {
 	return all
 }
 
-// answerLookBack runs the look-back over every entry there is now and puts it on the page.
-func (v *Visit) answerLookBack(w *reprocess.World, k lookBackKeys, p *lookBackPage) error {
-	q := lookback.Query{Lot: k.Lot, Product: k.Product, Container: k.Container, Model: k.Model,
-		Person: k.Person, Procedure: k.Procedure, AsOf: v.Now.UTC.Time()}
-	var err error
+// lookBackQuery reads the question; p gets the pieces of a kit to choose from.
+func (v *Visit) lookBackQuery(k lookBackKeys, p *lookBackPage) (q lookback.Query, err error) {
+	q = lookback.Query{Lot: k.Lot, Product: k.Product, Container: k.Container, Model: k.Model,
+		Person: k.Person, Procedure: k.Procedure}
 	if q.From, err = v.clinicTime("Disinfected from", k.From); err != nil {
-		return err
+		return q, err
 	}
 	if q.To, err = v.clinicTime("Disinfected before", k.To); err != nil {
+		return q, err
+	}
+	q.Piece, err = v.pieceNamed(k, p)
+	return q, err
+}
+
+// answerLookBack runs the look-back over every entry there is now and puts it on the page.
+func (v *Visit) answerLookBack(w *reprocess.World, k lookBackKeys, p *lookBackPage) error {
+	q, err := v.lookBackQuery(k, p)
+	if err != nil {
 		return err
 	}
-	if q.Piece, err = v.pieceNamed(k, p); err != nil {
-		return err
-	}
+	q.AsOf = v.Now.UTC.Time()
 	r, size, err := v.runLookBack(q)
 	if err != nil {
 		return err
@@ -154,6 +170,7 @@ func (v *Visit) answerLookBack(w *reprocess.World, k lookBackKeys, p *lookBackPa
 	}
 	p.Answer, p.Open = true, false
 	p.Asked = k.words(w)
+	v.offerFreeze(k, p)
 	p.Counts = fmt.Sprintf("%s affected, %s exposed, %s behind them.",
 		many(len(r.Cycles), "cycle"), many(len(r.Exposed), "loan"),
 		many(r.Wearers, "known wearer"))
@@ -282,12 +299,30 @@ func (v *Visit) pieceNamed(k lookBackKeys, p *lookBackPage) (string, error) {
 		Fix:  "Choose one of them below: each was disinfected by itself."}
 }
 
-func (k lookBackKeys) address() string {
-	var pairs []string
+func (k lookBackKeys) address() string { return "/lookback?" + k.pairs() }
+
+// pairs is the question as it stands behind the question mark of an address.
+func (k lookBackKeys) pairs() string {
+	values := url.Values{}
 	for _, f := range k.fields() {
 		if *f.value != "" {
-			pairs = append(pairs, f.name, *f.value)
+			values.Set(f.name, *f.value)
 		}
 	}
-	return trailFilter{}.address("/lookback", pairs...)
+	return values.Encode()
+}
+
+// offerFreeze adds the form that keeps this answer, for whoever may sign it.
+func (v *Visit) offerFreeze(k lookBackKeys, p *lookBackPage) {
+	if !v.entitled(reprocess.ActFreezeLookBack) {
+		return
+	}
+	for _, f := range k.fields() {
+		if *f.value != "" {
+			p.Kept = append(p.Kept, Kept{f.name, *f.value})
+		}
+	}
+	p.Note = TextField("note", "What happened", v.Field("note"))
+	p.Note.Required, p.Note.Hint = true, "Up to 200 characters; no names of wearers"
+	p.Secret = SignField()
 }

@@ -200,6 +200,8 @@ func sampleLookBack() Page {
 	w := reprocess.NewWorld()
 	p := lookBackForm(w, lookBackKeys{Lot: "E70"})
 	p.Pieces = []link{{To: "/lookback?piece=P1", Words: "Kit 17, recorder 1234"}}
+	p.Kept, p.Note = []Kept{{"lot", "E70"}}, TextField("note", "What happened", "")
+	p.Secret = SignField()
 	p.Answer, p.Asked, p.Counts = true, "lot E70", "1 cycle affected, 1 loan exposed."
 	p.How = "Looked back by Ada Okafor."
 	p.Lists = []lookBackList{{Heading: "Call back", About: "With a wearer now.", None: "None.",

@@ -99,7 +99,7 @@ func routes() []Route {
 		keepRoutes(),
 		paperRoutes(),
 		supplyRoutes(),
-		reckonRoutes(), claimRoutes(), trailRoutes(),
+		reckonRoutes(), claimRoutes(), trailRoutes(), frozenRoutes(),
 		figuresRoutes())
 }
 

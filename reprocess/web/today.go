@@ -83,6 +83,7 @@ func (v *Visit) todayGroups(w *reprocess.World) []Group {
 		{"Waiting, to look at today", v.kitLines(w, waitingDue)},
 		{"To countersign", v.countersignLines(w)},
 		{"Ends today", v.endingLines(w)},
+		{"Called back, to call", calledBackLines(w, v.Now)},
 		{"Overdue, to call", overdueCalls(w, v.Now)},
 		{"Short of kits", shortLines(w, v.Now)},
 		{"Supplies", supplyLines(w, v.Now)},

@@ -96,8 +96,13 @@ func (v *Visit) callPage(id string) (*officePage, error) {
 	if err != nil {
 		return nil, err
 	}
-	p := titledOffice("What came of the call about kit "+k.Number+"?",
-		"Due back "+reprocess.Day(l.Due)+".")
+	p := titledOffice("What came of the call about kit " + k.Number + "?")
+	if b, back := reprocess.CallBackOf(w, k, v.Now); back {
+		p.Lead = append(v.callBackNotes(w, b), tellWords)
+	}
+	if l.Due != "" {
+		p.Lead = append(p.Lead, "Due back "+reprocess.Day(l.Due)+".")
+	}
 	p.list("Calls so far", "Nobody was called yet.", pastCalls(l, v.Now)...)
 	if acts(reprocess.ActView).lets(v.Person) {
 		p.list("", "", ruledLine{To: "/overdue", Words: "Look up the wearer’s reference"})

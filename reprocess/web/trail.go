@@ -182,6 +182,9 @@ func trailWords(w *reprocess.World, e *reprocess.Entry) []string {
 		words := setUpWords(w, b.Event)
 		if set, is := b.Event.(reprocess.SettingsSet); is && e.Act == reprocess.ActPolicy {
 			words = policyWords(set.Policy)
+			if set.TwoToStop {
+				words += "; two people sign what a look-back stops"
+			}
 		}
 		if words != "" {
 			lines = append(lines, words+".")
