@@ -31,7 +31,8 @@ func Freeze(q lookback.Query, entries Entries, references map[string]string,
 		}
 	}
 	cycles, loans, pieces := r.Named()
-	for kind, ids := range map[string][]string{"cycle": cycles, "loan": loans, "piece": pieces} {
+	for kind, ids := range map[string][]string{"cycle": cycles, "loan": loans, "piece": pieces,
+		"lot": r.Batches} {
 		for _, id := range ids {
 			add(kind, id)
 		}
@@ -105,6 +106,8 @@ func (l *looker) fact(kind, id string) (lookback.Fact, bool) {
 		return l.cycleFact(id)
 	case "loan":
 		return l.loanFact(id)
+	case "lot":
+		return l.lotFact(id)
 	}
 	return l.pieceFact(id)
 }
@@ -162,6 +165,21 @@ func (l *looker) loanFact(id string) (lookback.Fact, bool) {
 		x.State = "undone"
 	case v.Back != 0:
 		x.State = "back " + v.Back.String()
+	}
+	return x, true
+}
+
+func (l *looker) lotFact(id string) (lookback.Fact, bool) {
+	v := l.w.Lots[id]
+	if v == nil {
+		return lookback.Fact{}, false
+	}
+	x := lookback.Fact{Kind: "lot", ID: id, Name: l.w.LotWords(v), State: "in use"}
+	switch {
+	case v.Stopped != nil:
+		x.State = "stopped"
+	case v.Ended != 0:
+		x.State = "used up"
 	}
 	return x, true
 }

@@ -25,7 +25,8 @@ import (
 //	source EXPOSED BEFORE                 by exposed loan, then in order of time
 //	fact KIND ID KIT NAME STATE CYCLE LOAN CHANGES
 //
-// Facts are in order of kind and id, each once; KIND is cycle, loan or piece. The same answer
+// Facts are in order of kind and id, each once; KIND is cycle, loan, lot or
+// piece. The same answer
 // has the same bytes for ever, and ReadFrozen accepts no others.
 type Frozen struct {
 	Size    int64
@@ -55,7 +56,7 @@ func ReadKeys(lines []string) []Key {
 // Fact is what the record says of one thing that an answer names. State is one of the words of
 // the record with its moment, such as "released 2027-05-10T08:40:00.000Z".
 type Fact struct {
-	Kind, ID    string // Kind is "cycle", "loan" or "piece"
+	Kind, ID    string // Kind is "cycle", "loan", "lot" or "piece"
 	Kit         string // id, empty: in none
 	Name        string // as people call it, such as "kit 12, recorder 0042"
 	State       string
@@ -81,7 +82,8 @@ type List struct {
 func (r *Result) Lists() []List {
 	return []List{{"cycles", &r.Cycles}, {"caught", &r.Caught}, {"exposed", &r.Exposed},
 		{"unreleased", &r.Unreleased}, {"unbounded", &r.Unbounded}, {"recall", &r.Recall},
-		{"embargo", &r.Embargo}, {"restart", &r.Restart}, {"unresolved", &r.Unresolved}}
+		{"embargo", &r.Embargo}, {"restart", &r.Restart}, {"unresolved", &r.Unresolved},
+		{"batches", &r.Batches}}
 }
 
 // Bytes writes the answer down; an error when a cell could not be told from another.
@@ -166,7 +168,7 @@ func ReadFrozen(content []byte) (Frozen, error) {
 		}
 	}
 	for _, l := range f.Result.Lists() {
-		if *l.IDs == nil {
+		if *l.IDs == nil && l.Name != "batches" {
 			*l.IDs = []string{}
 		}
 	}

@@ -235,7 +235,8 @@ var frozenHeadings = []struct{ name, heading, kind string }{
 	{"restart", "Start again: being reprocessed", "piece"},
 	{"unreleased", "Went out without a release", "loan"},
 	{"unresolved", "Cannot be placed", ""}, {"exposed", "Exposed loans", "loan"},
-	{"cycles", "Affected cycles", "cycle"}, {"caught", "Caught before a release", "piece"}}
+	{"cycles", "Affected cycles", "cycle"}, {"caught", "Caught before a release", "piece"},
+	{"batches", "Batches prepared from it, and counted", "lot"}}
 
 func (v *Visit) frozenLists(p *officePage, f lookback.Frozen) {
 	facts := factsOf(f)
@@ -248,7 +249,9 @@ func (v *Visit) frozenLists(p *officePage, f lookback.Frozen) {
 			}
 			rows = append(rows, row)
 		}
-		p.list(h.heading, "None.", rows...)
+		if len(rows) > 0 || h.name != "batches" {
+			p.list(h.heading, "None.", rows...)
+		}
 		if h.name == "embargo" {
 			p.aside(v, facts, f)
 		}

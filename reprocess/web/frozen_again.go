@@ -89,7 +89,7 @@ func (v *Visit) differenceLists(p *officePage, then, now lookback.Frozen, d look
 	}
 	var came, gone, todo []ruledLine
 	for _, x := range []struct{ name, kind string }{{"cycles", "cycle"}, {"exposed", "loan"},
-		{"unreleased", "loan"}} {
+		{"unreleased", "loan"}, {"batches", "lot"}} {
 		l := d.List(x.name)
 		note := map[string]string{"unreleased": "went out without a release"}[x.name]
 		came = append(came, rows(is, x.kind, l.Came, note)...)
