@@ -29,10 +29,12 @@ type StrengthReading struct {
 	Seq         int64   `json:"seq,omitempty"`
 	At          Instant `json:"at,omitempty"`
 	By          string  `json:"by,omitempty"`
-	Reading     string  `json:"reading"`         // as on the stem, such as "70%v/v" or "885.6kg/m3"
-	Temperature string  `json:"temperature"`     // of the liquid, such as "21.5°C"
-	Glass       string  `json:"glass"`           // material of the instrument
-	Agent       string  `json:"agent,omitempty"` // the alcohol in it; empty: ethanol
+	Reading     string  `json:"reading"`     // as on the stem, such as "70%v/v" or "885.6kg/m3"
+	Temperature string  `json:"temperature"` // of the liquid, such as "21.5°C"
+	Glass       string  `json:"glass"`       // material of the instrument
+
+	Instrument string `json:"instrument,omitempty"` // its number, where it has one
+	Agent      string `json:"agent,omitempty"`      // the alcohol in it; empty: ethanol
 }
 
 // alcohol is what the reading was taken of.

@@ -115,7 +115,8 @@ func (x Correct) corrected(c *Case, k *Kit, piece *Piece, cycle *Cycle, old Reco
 		return Record{}, refuse("learning", "Ask somebody competent.", "Learning staff do not correct.")
 	}
 	next := Record{Kind: old.Kind, Step: old.Step, Answers: old.Answers, Container: old.Container,
-		Lot: old.Lot, Product: old.Product, NeededS: old.NeededS, NotLookS: old.NotLookS,
+		Instrument: old.Instrument,
+		Lot:        old.Lot, Product: old.Product, NeededS: old.NeededS, NotLookS: old.NotLookS,
 		Test: old.Test}
 	switch {
 	case old.Kind == RecAnswer && len(x.Answers) > 0 && x.Container == "" && !x.Dry:

@@ -70,6 +70,8 @@ type Record struct {
 	Undone    bool       `json:"undone,omitempty"`
 	Test      *Test      `json:"test,omitempty"` // evidence of a function test
 
+	Instrument string `json:"instrument,omitempty"` // number of what was measured with
+
 	// Of a corrected record: the entry whose record it supersedes, and who corrected.
 	Supersedes  int64  `json:"supersedes,omitempty"`
 	CorrectedBy string `json:"corrected_by,omitempty"`

@@ -22,6 +22,8 @@ type ReadStrength struct {
 	Reading     string `json:"reading"`
 	Temperature string `json:"temperature"`
 	Glass       string `json:"glass"`
+
+	Instrument string `json:"instrument,omitempty"` // its number, where it has one
 }
 
 // StrengthRead adds a reading to a container.
@@ -124,6 +126,9 @@ func (x ReadStrength) decide(c *Case) *Problem {
 		r.Agent = a.String()
 	}
 	if p := r.written(); p != nil {
+		return p
+	}
+	if r.Instrument, p = instrument(x.Instrument); p != nil {
 		return p
 	}
 	c.emit(StrengthRead{Container: con.ID, Reading: r})

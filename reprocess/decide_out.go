@@ -11,6 +11,7 @@ type HandOut struct {
 
 	Checks []OutCheck `json:"checks,omitempty"` // the short list before it leaves
 	Cell   string     `json:"cell,omitempty"`   // lot of a new cell fitted here
+	Pads   string     `json:"pads,omitempty"`   // lot of the electrodes that go along; empty: not told
 	Ward   string     `json:"ward,omitempty"`   // who keeps it for wearers; then no wearer
 
 	Kept   string `json:"kept,omitempty"`   // token of the keep that this appointment had
@@ -26,7 +27,7 @@ const longestLoan = 400
 func (HandOut) Act() Act { return ActIssue }
 
 // Needs the kit with its release and the lots behind it.
-func (h HandOut) Needs() Needs { return Needs{Kit: h.Kit, Lots: []string{h.Cell}} }
+func (h HandOut) Needs() Needs { return Needs{Kit: h.Kit, Lots: []string{h.Cell, h.Pads}} }
 
 func (h HandOut) decide(c *Case) *Problem {
 	k, p := c.kit(h.Kit)
@@ -47,7 +48,7 @@ func (h HandOut) decide(c *Case) *Problem {
 // loan checks everything that was typed and gives the loan that begins.
 func (h HandOut) loan(c *Case, k *Kit) (Loan, *Problem) {
 	l := Loan{ID: c.id("L", 0), Kit: k.ID, Pieces: k.Pieces, Wearer: h.Wearer, Days: h.Days,
-		Flags: h.Flags, Release: k.Release.Seq, Cell: h.Cell, Swap: h.swap}
+		Flags: h.Flags, Release: k.Release.Seq, Cell: h.Cell, Pads: h.Pads, Swap: h.swap}
 	var p *Problem
 	if l.Ward, p = h.keeper(c); p != nil {
 		return l, p
@@ -59,6 +60,9 @@ func (h HandOut) loan(c *Case, k *Kit) (Loan, *Problem) {
 		return l, p
 	}
 	if l.Due, p = dueDay(c, h.Days, h.Due); p != nil {
+		return l, p
+	}
+	if p = c.electrodesAtOut(h.Pads); p != nil {
 		return l, p
 	}
 	until, p := c.cellAtOut(k, h.Cell)

@@ -12,6 +12,8 @@ type RecordStep struct {
 	Step    StepID   `json:"step"`
 	Answers []Answer `json:"answers"`
 	Test    *Test    `json:"test,omitempty"` // made by the server, never from a form
+
+	Instrument string `json:"instrument,omitempty"` // number of what was measured with
 }
 
 // Act is "step".
@@ -72,8 +74,12 @@ func (r RecordStep) one(c *Case, k *Kit, piece *Piece, step Step) *Problem {
 	if p := r.recordingFirst(k, step, piece); p != nil {
 		return p
 	}
+	with, p := r.named()
+	if p != nil {
+		return p
+	}
 	rec := Record{Kind: RecAnswer, Step: r.Step, Answers: answers, Learning: w.learning,
-		Test: r.Test}
+		Test: r.Test, Instrument: with}
 	rec.Together = w.tooFast(c, step)
 	c.begin(w, k, piece)
 	c.emit(StepRecorded{Cycle: w.cycle, Piece: piece.ID, Record: rec})

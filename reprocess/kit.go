@@ -204,6 +204,7 @@ type Loan struct {
 
 	Checks []OutCheck `json:"checks,omitempty"` // the short list before it left; nil: not kept
 	Cell   string     `json:"cell,omitempty"`   // lot of a cell fitted at the counter
+	Pads   string     `json:"pads,omitempty"`   // lot of the electrodes that went along
 	Ward   string     `json:"ward,omitempty"`   // who keeps it, when that is not the wearer
 	Under  string     `json:"under,omitempty"`  // of a wearer on a ward: the ward's own loan
 	Worn   int        `json:"worn,omitempty"`   // of a ward's own loan: wearers recorded there

@@ -69,6 +69,9 @@ func (w *World) reached(k *Kit, lots []string) Reached {
 		if loan.Cell != "" {
 			behind = append(slices.Clone(behind), loan.Cell)
 		}
+		if loan.Pads != "" {
+			behind = append(slices.Clone(behind), loan.Pads)
+		}
 		r.Due = loan.Due
 		r.Place, r.Lots = ReachedOut, common(lots, behind)
 	} else if KitState(k, w.Pieces) == Released || k.Release != nil {

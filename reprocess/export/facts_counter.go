@@ -9,5 +9,5 @@ func (f *facts) handOut(v reprocess.HandedOut) {
 		f.add(answerTexts, check.Ask+"="+check.Answer)
 		f.add(reasons, check.Why, check.Note)
 	}
-	f.add(lotIDs, v.Cell)
+	f.add(lotIDs, v.Cell, v.Pads)
 }

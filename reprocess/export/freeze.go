@@ -119,7 +119,7 @@ func (l *looker) cycleFact(id string) (lookback.Fact, bool) {
 		x.Kit = l.kitOf(piece)
 		return x, true
 	}
-	if loan, ok := strings.CutPrefix(id, AtHandOut); ok {
+	if loan, ok := atHandOut(id); ok {
 		of, found := l.loanFact(loan)
 		of.Kind, of.ID = "cycle", id
 		return of, found
@@ -143,6 +143,14 @@ func (l *looker) cycleFact(id string) (lookback.Fact, bool) {
 		}
 	}
 	return x, true
+}
+
+// atHandOut finds the loan in the name of a cell or of electrodes that went out with it.
+func atHandOut(id string) (loan string, ok bool) {
+	if loan, ok = strings.CutPrefix(id, AtHandOut); !ok {
+		loan, ok = strings.CutPrefix(id, Electrodes)
+	}
+	return loan, ok
 }
 
 func (l *looker) loanFact(id string) (lookback.Fact, bool) {

@@ -50,6 +50,7 @@ type looker struct {
 	paper      []paperRelease
 	lots       map[string]bool // asked for
 	cells      bool            // they are lots of cells
+	pads       bool            // they are lots of electrodes
 	containers map[string]bool
 	products   map[string]bool
 	batches    map[string]bool // lots prepared from what was asked for
@@ -91,12 +92,15 @@ type paperRelease struct {
 // cycles lists every cycle, and for what was ready on paper before the log began one without
 // a known attempt, so that it shows as unresolved rather than not at all.
 func (l *looker) cycles() []lookback.Cycle {
+	if l.pads {
+		return l.electrodes()
+	}
 	var list []lookback.Cycle
 	for _, c := range l.w.Cycles {
 		if l.skipped(c.Piece) {
 			continue
 		}
-		v := lookback.Cycle{ID: c.ID, Device: c.Piece, People: people(c),
+		v := lookback.Cycle{ID: c.ID, Device: c.Piece, People: people(c), Instruments: measuredWith(c),
 			Model:     l.named(l.models, l.q.Model, l.model(c.Piece)),
 			Procedure: l.named(l.procedures, l.q.Procedure, c.Procedure)}
 		if c.End == reprocess.EndReleased {
@@ -112,10 +116,10 @@ func (l *looker) cycles() []lookback.Cycle {
 	return append(append(list, l.takenOver()...), l.fittedAtOut()...)
 }
 
-// skipped: lots of cells concern recorders alone.
+// skipped: lots of cells and of electrodes concern recorders alone.
 func (l *looker) skipped(piece string) bool {
 	p := l.w.Pieces[piece]
-	return l.cells && p != nil && p.Kind != reprocess.Recorder
+	return (l.cells || l.pads) && p != nil && p.Kind != reprocess.Recorder
 }
 
 // named writes what was asked for where an id is one of those that it means.
@@ -153,7 +157,7 @@ func (l *looker) attempts(c *reprocess.Cycle) []lookback.Attempt {
 	flush := func() {
 		for _, i := range part.Progress().Wet.Intervals {
 			list = append(list, lookback.Attempt{At: i.From.At.Time(), Uses: l.uses(i),
-				OK: i.Conforms()})
+				OK: i.Conforms(), Instrument: l.readBy(i)})
 		}
 		part.Records = nil
 	}

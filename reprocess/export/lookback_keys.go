@@ -12,8 +12,12 @@ import (
 // resolve finds what the keys mean.
 func (l *looker) resolve() (err error) {
 	q, w := l.q, l.w
-	if q.Instrument != "" {
-		return errors.New("this log does not record measuring instruments; leave --instrument out")
+	instruments := finding{key: q.Instrument, what: "instrument"}
+	for number := range l.instruments() {
+		instruments.offer(number)
+	}
+	if _, err = instruments.single(); err != nil {
+		return err
 	}
 	lots := finding{key: q.Lot, what: "lot"}
 	for id, v := range w.Lots {
@@ -134,27 +138,26 @@ func (f *finding) single() (string, error) {
 	return f.ids[0], nil
 }
 
-// kindOfLots tells lots of cells from disinfectants: their keyed step is another one.
+// kindOfLots tells lots of cells and of electrodes from disinfectants: their keyed step is
+// another one.
 func (l *looker) kindOfLots() error {
-	cells, fluids := false, false
+	kinds := map[string]bool{}
 	for id := range l.lots {
-		switch l.w.Lots[id].Kind {
-		case reprocess.LotCells:
-			cells = true
-		case reprocess.LotElectrodes:
-			return errors.New("this log does not record which kit electrodes went out with; " +
-				"ask by the time of hand-out instead")
+		switch kind := l.w.Lots[id].Kind; kind {
+		case reprocess.LotCells, reprocess.LotElectrodes:
+			kinds[kind] = true
 		default:
-			fluids = true
+			kinds[reprocess.LotDisinfectant] = true
 		}
 	}
-	l.cells = cells
-	if cells && fluids {
-		return fmt.Errorf("%q is the number of a lot of cells and of a disinfectant; give the id",
-			l.q.Lot)
+	l.cells, l.pads = kinds[reprocess.LotCells], kinds[reprocess.LotElectrodes]
+	if len(kinds) > 1 {
+		return fmt.Errorf("%q is the number of lots of several kinds, such as cells and a "+
+			"disinfectant; give the id", l.q.Lot)
 	}
-	if cells && (l.products != nil || l.containers != nil) {
-		return errors.New("a lot of cells has no product or container; ask by one of them")
+	if (l.cells || l.pads) && (l.products != nil || l.containers != nil) {
+		return errors.New("a lot of cells or electrodes has no product or container; " +
+			"ask by one of them")
 	}
 	return nil
 }

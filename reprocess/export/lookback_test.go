@@ -151,9 +151,9 @@ func TestLookBackRefuses(t *testing.T) {
 		{`knows no lot "L8"`, season().String(), lookback.Query{Lot: "L8"}},
 		{"give the id", twins, lookback.Query{Lot: "C 9"}},
 		{"P1 or P2; give the id", same, lookback.Query{Piece: "0042"}},
-		{"electrodes", electrodes, lookback.Query{Lot: "T9"}},
+		{"has no product", electrodes, lookback.Query{Lot: "T9", Product: "D1"}},
 		{"has no product", season().String(), lookback.Query{Lot: "T9", Product: "D1"}},
-		{"measuring instruments", season().String(), lookback.Query{Instrument: "I1"}},
+		{`knows no instrument "I1"`, season().String(), lookback.Query{Instrument: "I1"}},
 		{"cannot be read", "{\n", lookback.Query{Lot: "T1"}},
 	} {
 		_, err := LookBack(c.q, lines([]byte(c.text)), nil)

@@ -209,6 +209,7 @@ func readingPage(w *reprocess.World, c *reprocess.Container, value func(string) 
 	f.strength("temperature", "Temperature of the liquid, °C", value("temperature"),
 		"Measured, not guessed: 10 degrees shift it by about 3 % v/v")
 	f.glass(value("glass"))
+	f.text("instrument", "Number of the instrument, if it has one", value("instrument"), "")
 	p.form(f)
 	p.list("", "", ruledLine{To: "/container/" + c.ID, Words: "Read it later"})
 	return p
@@ -257,7 +258,8 @@ func readStrength(v *Visit) error {
 		return err
 	}
 	e, err := v.Do(reprocess.ReadStrength{Container: c.ID, Reading: v.Field("reading"),
-		Temperature: v.Field("temperature"), Glass: v.Field("glass")})
+		Temperature: v.Field("temperature"), Glass: v.Field("glass"),
+		Instrument: v.Field("instrument")})
 	if err != nil {
 		return v.Refuse(err, readingPage(w, c, v.Field))
 	}

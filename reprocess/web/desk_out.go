@@ -16,6 +16,7 @@ type outPage struct {
 	Reference, Days, Due Field
 	Told, Flags          Choices
 	Along                []string // what the bag needs for the planned days
+	Pads                 *Choices // which electrodes go along, where a lot of them is entered
 	AlongDays            string
 	Kept                 string // that it is kept for an appointment
 	Anyway               Field  // why it is given although kept for another
@@ -55,8 +56,26 @@ func (v *Visit) outPageOf(id string) (*outPage, error) {
 		p.AlongDays, p.Along = strconv.Itoa(n), packWords(w, k, n)
 	}
 	p.Days.Keys, p.Days.Required, p.Due.Kind = "numeric", true, "date"
+	p.Pads = v.padsAtOut(w)
 	p.Kept, p.Anyway = keptWords(k, v.Now), anywayField(v.Field("anyway"))
 	return p, nil
+}
+
+// padsAtOut are the lots of electrodes to choose from; nil where none is entered or all are
+// used up.
+func (v *Visit) padsAtOut(w *reprocess.World) *Choices {
+	c := Choices{Name: "pads", Legend: "Which electrodes go along?", Options: []Choice{
+		{Words: "Not told", Picked: v.Field("pads") == ""}}}
+	for _, l := range lotsOf(w, func(l *reprocess.Lot) bool {
+		return reprocess.ElectrodesFit(l, v.Now.Today()) == nil
+	}) {
+		c.Options = append(c.Options, Choice{Value: l.ID, Words: lotWords(w, l),
+			Picked: v.Field("pads") == l.ID})
+	}
+	if len(c.Options) == 1 {
+		return nil
+	}
+	return &c
 }
 
 func referenceField(value string) Field {
@@ -136,7 +155,7 @@ func (v *Visit) handOut(kit string) error {
 	err = v.withWearer(v.Field("reference"), func(token string) (*reprocess.Entry, error) {
 		return v.Do(reprocess.HandOut{Kit: kit, Wearer: token, Days: days, Checks: checks,
 			Due: reprocess.Date(v.Field("due")), Flags: flags, Cell: v.Field("cell"),
-			Kept: same, Anyway: v.Field("anyway")})
+			Pads: v.Field("pads"), Kept: same, Anyway: v.Field("anyway")})
 	})
 	if err == nil {
 		v.forgetKept(kept)

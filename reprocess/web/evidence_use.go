@@ -138,7 +138,8 @@ func (x *view) useDraft() (*reprocess.Entry, error) {
 		return nil, err
 	}
 	cmd := reprocess.RecordStep{Kit: x.k.ID, Pieces: []string{t.Piece.ID}, Step: reprocess.StepFunction,
-		Answers: answered("memory", x.v.Field("memory")), Test: &j.Test}
+		Answers: answered("memory", x.v.Field("memory")), Test: &j.Test,
+		Instrument: x.v.Field("instrument")}
 	return x.v.Do(cmd)
 }
 
@@ -292,7 +293,7 @@ func (x *view) usePhoto() (*reprocess.Entry, error) {
 		answers = append(answers, answered(id, x.v.Field(id))...)
 	}
 	return x.v.Do(reprocess.RecordStep{Kit: x.k.ID, Pieces: []string{t.Piece.ID},
-		Step: reprocess.StepFunction, Answers: answers,
+		Step: reprocess.StepFunction, Answers: answers, Instrument: x.v.Field("instrument"),
 		Test: &reprocess.Test{Kind: reprocess.TestPhoto, SHA256: sha, Bytes: size}})
 }
 

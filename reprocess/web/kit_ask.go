@@ -15,9 +15,20 @@ func (x *view) whole(g group) *askForm {
 	for _, a := range x.asks(g.step.ID, g.tracks) {
 		f.Asks = append(f.Asks, x.line(a, g))
 	}
+	if reprocess.Measures(g.step.ID) {
+		with := instrumentField(x.v)
+		f.Asks = append(f.Asks, askLine{Field: &with})
+	}
 	if len(g.tracks) > 1 && !g.step.KitWide {
 		f.Scope = x.scope(g)
 	}
+	return f
+}
+
+// instrumentField asks what was measured with.
+func instrumentField(v *Visit) Field {
+	f := TextField("instrument", "Measured with, by its number", v.Field("instrument"))
+	f.Hint = "Voltmeter or reading machine; may stay empty"
 	return f
 }
 

@@ -244,7 +244,7 @@ func recordStep(v *Visit) error {
 		return err
 	}
 	cmd := reprocess.RecordStep{Kit: x.k.ID, Step: reprocess.StepID(v.Field("step")),
-		Pieces: v.Fields("piece")}
+		Pieces: v.Fields("piece"), Instrument: v.Field("instrument")}
 	if only := v.Field("for"); only != "" && only != "both" {
 		cmd.Pieces = []string{only}
 	}

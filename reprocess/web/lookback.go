@@ -17,7 +17,7 @@ import (
 
 // lookBackKeys are what a look-back can be asked by, as typed. All that are filled have to fit.
 type lookBackKeys struct {
-	Lot, Product, Container, Piece, Model, Person, Procedure, From, To string
+	Lot, Product, Container, Piece, Model, Person, Procedure, Instrument, From, To string
 }
 
 func (k *lookBackKeys) fields() []struct {
@@ -30,7 +30,8 @@ func (k *lookBackKeys) fields() []struct {
 	}{{"lot", "lot", &k.Lot}, {"product", "disinfectant", &k.Product},
 		{"container", "container", &k.Container}, {"piece", "recorder, phone or kit", &k.Piece},
 		{"model", "model", &k.Model}, {"person", "person", &k.Person},
-		{"procedure", "procedure", &k.Procedure}, {"from", "from", &k.From}, {"to", "to", &k.To}}
+		{"procedure", "procedure", &k.Procedure},
+		{"instrument", "instrument", &k.Instrument}, {"from", "from", &k.From}, {"to", "to", &k.To}}
 }
 
 // lookBackPage asks what failed, or answers.
@@ -94,9 +95,11 @@ func lookBackForm(w *reprocess.World, k lookBackKeys) *lookBackPage {
 		f.Kind, f.Hint = kind, hint
 		p.Fields = append(p.Fields, f)
 	}
-	add("lot", "Lot, as printed", k.Lot, "text", "Of a disinfectant or of cells")
+	add("lot", "Lot, as printed", k.Lot, "text", "Of a disinfectant, of cells or of electrodes")
 	add("container", "Container, by its number", k.Container, "text", "")
 	add("piece", "Recorder or phone, by its serial", k.Piece, "text", "Or the number of a kit")
+	add("instrument", "Instrument, by its number", k.Instrument, "text",
+		"Hydrometer, voltmeter, reading machine: as it was entered")
 	add("from", "Disinfected from", k.From, "datetime-local", "Time at the clinic, included")
 	add("to", "Disinfected before", k.To, "datetime-local", "Time at the clinic")
 	p.Picks = []Pick{
@@ -143,7 +146,7 @@ func byWords(all []Choice) []Choice {
 // lookBackQuery reads the question; p gets the pieces of a kit to choose from.
 func (v *Visit) lookBackQuery(k lookBackKeys, p *lookBackPage) (q lookback.Query, err error) {
 	q = lookback.Query{Lot: k.Lot, Product: k.Product, Container: k.Container, Model: k.Model,
-		Person: k.Person, Procedure: k.Procedure}
+		Person: k.Person, Procedure: k.Procedure, Instrument: k.Instrument}
 	if q.From, err = v.clinicTime("Disinfected from", k.From); err != nil {
 		return q, err
 	}

@@ -34,8 +34,10 @@ func (v *Visit) describe(r lookback.Result, p *lookBackPage) error {
 		if piece, ok := strings.CutPrefix(id, export.TakenOver); ok {
 			add(reprocess.TablePiece, piece)
 		}
-		if loan, ok := strings.CutPrefix(id, export.AtHandOut); ok {
-			add(reprocess.TableLoan, loan)
+		for _, begins := range []string{export.AtHandOut, export.Electrodes} {
+			if loan, ok := strings.CutPrefix(id, begins); ok {
+				add(reprocess.TableLoan, loan)
+			}
 		}
 	}
 	w, err := v.Store().Named(v.Context(), refs...)
@@ -166,6 +168,15 @@ func (v *Visit) cycleRow(w *reprocess.World, id string) link {
 		return link{To: pieceURL(w, piece), Words: pieceWords(w, piece),
 			Note: "was ready on paper before this log began"}
 	}
+	if loan, ok := strings.CutPrefix(id, export.Electrodes); ok {
+		row := v.loanRow(w, loan)
+		if l := w.Loans[loan]; l != nil && l.Pads == "" {
+			row.Note = "which electrodes went along is not recorded"
+		} else if l != nil {
+			row.Note = "electrodes of this lot went along"
+		}
+		return row
+	}
 	if loan, ok := strings.CutPrefix(id, export.AtHandOut); ok {
 		row := v.loanRow(w, loan)
 		row.Note = "a cell was fitted at this hand-out"
@@ -190,7 +201,8 @@ func (v *Visit) cycleRow(w *reprocess.World, id string) link {
 
 // anyRow is a cycle or a loan, whichever has that id.
 func (v *Visit) anyRow(w *reprocess.World, id string) link {
-	if w.Cycles[id] != nil || strings.HasPrefix(id, export.TakenOver) {
+	if w.Cycles[id] != nil || strings.HasPrefix(id, export.TakenOver) ||
+		strings.HasPrefix(id, export.Electrodes) {
 		return v.cycleRow(w, id)
 	}
 	return v.loanRow(w, id)

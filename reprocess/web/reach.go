@@ -50,8 +50,8 @@ func showReach(v *Visit) error {
 		p.Lead = append(p.Lead, "It is not stopped: nothing is held back for it.")
 	}
 	if l.Kind == reprocess.LotElectrodes {
-		p.Lead = append(p.Lead, "Electrodes are not recorded kit by kit: ask whoever has handed them "+
-			"out since they came.")
+		p.Lead = append(p.Lead, "Only kits at whose hand-out this lot was chosen: ask whoever has "+
+			"handed electrodes out since they came.")
 	}
 	v.reachLists(p, w, reprocess.Reach(w, l.ID))
 	if l.Stopped == nil && v.entitled(reprocess.ActLotStop) {
