@@ -141,7 +141,7 @@ func (v *Visit) frozenList() (*officePage, error) {
 	var rows []ruledLine
 	for _, l := range list {
 		line := ruledLine{To: frozenAt(l.ID), Words: l.Note, Notes: []string{
-			capital(keyWords(w, v, lookback.ReadKeys(l.Query))) + ".", countWords(l.Counts),
+			capital(keyWords(w, v, lookback.ReadKeys(l.Query))) + ".", classWords(l.Counts),
 			v.moment(l.At) + ", " + l.Name + ", entry " + strconv.FormatInt(l.Seq, 10)}}
 		if n := len(l.Acts); n > 0 {
 			line.Notes = append(line.Notes, "Acted on "+count(n, "time", "times")+", last "+
@@ -199,7 +199,7 @@ func showFrozen(v *Visit) error {
 		return err
 	}
 	p := titledOffice("What did it reach, as of then?", l.Note+".",
-		capital(keyWords(w, v, f.Keys))+".", countWords(l.Counts), cautionWords("list of exposed"))
+		capital(keyWords(w, v, f.Keys))+".", classWords(l.Counts), cautionWords("list of exposed"))
 	v.frozenLists(p, f)
 	if err := v.actsDone(p, w, l); err != nil {
 		return err
@@ -376,8 +376,8 @@ func keyWords(w *reprocess.World, v *Visit, keys []lookback.Key) string {
 	return strings.Join(parts, ", ")
 }
 
-// countWords is an answer by class, in one sentence each.
-func countWords(c reprocess.LookBackCounts) string {
+// classWords is an answer by class, in one sentence each.
+func classWords(c reprocess.LookBackCounts) string {
 	words := fmt.Sprintf("%s affected, %s exposed, %s behind them. To call back %d, to stop %d, "+
 		"to start again %d (recorders and phones).", many(c.Cycles, "cycle"), many(c.Exposed, "loan"),
 		many(c.Wearers, "known wearer"), c.Recall, c.Embargo, c.Restart)
