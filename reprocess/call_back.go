@@ -46,7 +46,7 @@ func CallBacks(w *World, now Now) []CallBack {
 			return 1
 		}
 		return cmp.Or(cmp.Compare(late(a), late(b)), cmp.Compare(a.By, b.By),
-			cmp.Compare(a.What.At, b.What.At), byNumber(a.Kit, b.Kit))
+			cmp.Compare(a.What.At, b.What.At), ByNumber(a.Kit, b.Kit))
 	})
 	return all
 }
