@@ -92,7 +92,7 @@ func callAt(kit string) string { return "/today/call/" + url.PathEscape(kit) }
 
 // callPage asks what came of a call and shows those before.
 func (v *Visit) callPage(id string) (*officePage, error) {
-	_, k, l, err := v.loanOut(id, "Nobody has to be called about it.")
+	w, k, l, err := v.loanOut(id, "Nobody has to be called about it.")
 	if err != nil {
 		return nil, err
 	}
