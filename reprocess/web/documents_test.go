@@ -43,7 +43,6 @@ func newPaper(kind, about, title, edition string) []string {
 
 // A supervisor adds, renews, attaches and withdraws; what was refused keeps what was typed.
 func TestADocumentFromFirstToLast(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	boss := c.person("Sue Super", "sue", reprocess.RoleSupervisor)
 	boss.get("/documents/new")
@@ -136,7 +135,6 @@ func TestADocumentFromFirstToLast(t *testing.T) {
 // A PDF is sent as a PDF and as nothing else, with the bytes that were brought; a damaged or
 // missing file is never sent.
 func TestADocumentIsSentAsAPDF(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	boss := c.person("Sue Super", "sue", reprocess.RoleSupervisor)
 	about := "model:" + c.models[0]
@@ -183,7 +181,6 @@ func TestADocumentIsSentAsAPDF(t *testing.T) {
 // The exact size is taken over the wire, one byte more is refused in a sentence, and much more
 // is cut off; other addresses stay at their own limits.
 func TestTheSizeOfADocument(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	boss := c.person("Sue Super", "sue", reprocess.RoleSupervisor)
 	about := "model:" + c.models[0]
@@ -207,7 +204,6 @@ func TestTheSizeOfADocument(t *testing.T) {
 // Who may: the bench and the desk read, technicians and infection control add, papers about
 // the staff are the supervisor's, the auditor's and the person's own.
 func TestWhoReadsAndKeepsDocuments(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	boss := c.person("Sue Super", "sue", reprocess.RoleSupervisor)
 	who := map[string]*browser{"desk": c.person("Dan Desk", "dan", reprocess.RoleFrontDesk),
@@ -271,7 +267,6 @@ func TestWhoReadsAndKeepsDocuments(t *testing.T) {
 // One tap from the step: the instructions of the model at its page, and at the disinfection
 // the data sheet; the version stands in the record of the cycle, and a change is told.
 func TestTheInstructionsAtTheStep(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	boss := c.person("Sue Super", "sue", reprocess.RoleSupervisor)
 	c.bench.get(c.path())
@@ -341,7 +336,6 @@ func TestTheInstructionsAtTheStep(t *testing.T) {
 
 // The tester's paper hangs on the result of a check.
 func TestThePaperOfACheck(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	tim := c.person("Tim Tech", "tim", reprocess.RoleTechnician)
 	c.must(reprocess.SetChecks{Model: c.models[0], Checks: []reprocess.CheckRule{{Words: "safety", Months: 12}}})
