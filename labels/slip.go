@@ -135,10 +135,11 @@ func (w *slipWriter) slip(s Slip, style Style) error {
 		return err
 	}
 	w.contents(s.Contents)
-	w.dates("Change the electrodes on", s.Electrodes)
-	w.dates("Change the battery on", s.Battery)
-	w.line(w.pitch.heading, textSize, false, "Bring everything back by")
-	w.line(backDown, headSize, true, fullDate(s.BringBack))
+	for _, c := range s.Changes() {
+		w.dates(c.Heading, c.Days)
+	}
+	w.line(w.pitch.heading, textSize, false, SlipBringBack)
+	w.line(backDown, headSize, true, SlipDay(s.BringBack))
 	w.foot(s)
 	return w.err
 }
@@ -190,7 +191,7 @@ func (w *slipWriter) head(s Slip, style Style) error {
 	w.pdf.RawWriteStr(symbol.pdfPath(w.height))
 	room := slipWide - slipBox - 2
 	w.y += 6.2
-	w.put(0, room, headSize, true, "In this bag")
+	w.put(0, room, headSize, true, SlipHead)
 	w.y += 8.4
 	w.put(0, room, headSize, true, "Kit "+s.Kit)
 	w.y = w.top + slipBox + 1
@@ -215,9 +216,6 @@ func (w *slipWriter) contents(items []Item) {
 
 // dates are a heading and full dates: two a row, or three and smaller when there are many.
 func (w *slipWriter) dates(heading string, days []time.Time) {
-	if len(days) == 0 {
-		return
-	}
 	w.line(w.pitch.heading, textSize, false, heading)
 	columns, size, pitch := 2, dateSize, w.pitch.date
 	if len(days) > w.pitch.large {
@@ -228,11 +226,9 @@ func (w *slipWriter) dates(heading string, days []time.Time) {
 		if i%columns == 0 {
 			w.y += pitch
 		}
-		w.put(cell*Millimetres(i%columns), cell-1, size, true, fullDate(day))
+		w.put(cell*Millimetres(i%columns), cell-1, size, true, SlipDay(day))
 	}
 }
-
-func fullDate(t time.Time) string { return t.Format("Mon 2 Jan 2006") }
 
 // foot stands at the lower edge, whatever is above it.
 func (w *slipWriter) foot(s Slip) {
@@ -242,21 +238,15 @@ func (w *slipWriter) foot(s Slip) {
 	w.y += 2.6
 	if s.CoinCells {
 		w.rule(0.3)
-		w.line(4.0, footSize*1.2, false, coinCells1)
-		w.line(4.2, footSize*1.2, false, coinCells2)
+		for i, line := range s.Caution() {
+			w.line(4.0+0.2*Millimetres(i), footSize*1.2, false, line)
+		}
 		w.y += 1.8
 	}
 	w.rule(0.3)
 	w.y = w.top + 126.2
-	released := "Released " + s.Released.Format("2 Jan 2006 15:04")
-	if !s.Until.IsZero() {
-		released += ", until " + s.Until.Format("2 Jan 2006")
-	}
-	if s.Cycle != "" {
-		released = "Cycle " + s.Cycle + ". " + released
-	}
-	w.line(0, footSize, false, released)
-	w.line(3.8, footSize, true, "This paper is not proof. Scan the recorder.")
+	w.line(0, footSize, false, s.ReleasedLine())
+	w.line(3.8, footSize, true, SlipNotProof)
 }
 
 func (w *slipWriter) rule(thick Millimetres) { w.fill(bar{w.x, w.y, slipWide, thick}) }

@@ -132,3 +132,34 @@ func TestSlipRefuses(t *testing.T) {
 	_, err = SlipPDF([]Slip{testSlip()}, A4, Style{}, day)
 	require.ErrorContains(t, err, "no base address")
 }
+
+// TestSlipWordsAreOne: whoever prints a slip otherwise gets the words that are in the file, and
+// a symbol of the same address; what the file refuses, the page refuses in the same sentence.
+func TestSlipWordsAreOne(t *testing.T) {
+	s := testSlip()
+	var told []string
+	told = append(told, SlipHead, "Kit "+s.Kit)
+	for _, c := range s.Changes() {
+		told = append(told, c.Heading)
+		for _, d := range c.Days {
+			told = append(told, SlipDay(d))
+		}
+	}
+	told = append(told, SlipBringBack, SlipDay(s.BringBack))
+	told = append(append(told, s.Caution()...), s.ReleasedLine(), SlipNotProof)
+	require.Len(t, told, 14)
+	text := strings.Join(slipText(t, s), " ")
+	for _, words := range told {
+		require.Contains(t, text, words)
+	}
+	modules, err := SlipSymbol(s, testStyle(t))
+	require.NoError(t, err)
+	want, err := Matrix("HTTPS://HOST.EXAMPLE/D/"+string(one), LevelM)
+	require.NoError(t, err)
+	require.Len(t, modules, len(want))
+	s.AskUs = ""
+	_, err = SlipSymbol(s, testStyle(t))
+	require.ErrorContains(t, err, "whom to ask")
+	require.Empty(t, Slip{}.Changes())
+	require.Empty(t, Slip{}.Caution())
+}

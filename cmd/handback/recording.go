@@ -10,6 +10,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"handback/reprocess/recording"
 )
@@ -88,6 +89,10 @@ func (v *recordingFlags) check(f *flags) (recording.Profile, error) {
 	}
 	if f.given("csv-unit") && v.unit == "" || f.given("strip") && v.strip == "" {
 		return recording.Profile{}, errors.New("recording: --csv-unit and --strip need a value")
+	}
+	if !slices.Contains([]string{"", "mV", "uV", "V", "counts"}, v.unit) {
+		return recording.Profile{}, fmt.Errorf("recording: %q is no unit of --csv-unit; "+
+			"choose mV, uV, V or counts", v.unit)
 	}
 	for _, p := range recording.Profiles() {
 		if p.Name == v.profile {

@@ -210,6 +210,7 @@ type loanPage struct {
 	MayUndo bool
 	Days    Field
 	More    []Line // who wears it on the ward that keeps it
+	Slip    string // where its slip is printed anew; empty: not by this person
 }
 
 func showLoan(v *Visit) error {
@@ -241,6 +242,9 @@ func (v *Visit) loanPageOf(id string) (*loanPage, error) {
 	}
 	page := loanOf(w, k, l, v.Now)
 	page.More = v.wardLines(l)
+	if k.Release != nil && v.may(reprocess.ActExtend) {
+		page.Slip = "/labels/slip/" + k.ID
+	}
 	return page, nil
 }
 
@@ -296,7 +300,8 @@ func extendLoan(v *Visit) error {
 	if _, err := v.Do(reprocess.Extend{Kit: id, Days: days}); err != nil {
 		return v.refuseLoan(id, err)
 	}
-	return v.Went(deskAt(id)+"/loan", "The new day stands.")
+	return v.Went(deskAt(id)+"/loan", "The new day stands. Its slip is printed anew: "+
+		"the days to change electrodes and battery go with it.")
 }
 
 func (v *Visit) refuseLoan(id string, err error) error {
@@ -402,7 +407,7 @@ func sampleOut() Page {
 }
 
 func sampleLoan() Page {
-	return &loanPage{Base: Titled("Out: kit 17, due back 8 Dec 2026"), Kit: "/desk/kit/K1",
+	return &loanPage{Base: Titled("Out: kit 17, due back 8 Dec 2026"), Kit: "/desk/kit/K1", Slip: "/labels/slip/K1",
 		Lines: []Term{{"Out since", "24 Nov 2026 14:05"}}, Undo: undoReasons, MayUndo: true,
 		Days: TextField("days", "Planned days", "14")}
 }

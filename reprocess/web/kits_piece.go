@@ -66,7 +66,7 @@ func registerSpare(v *Visit) error {
 func (v *Visit) officeLinks(k *reprocess.Kit) []onward {
 	var all []onward
 	id := url.PathEscape(k.ID)
-	if k.Release != nil && slipWho().lets(v.Person) {
+	if k.Release != nil && acts(reprocess.ActLabelBind, reprocess.ActExtend).lets(v.Person) {
 		all = append(all, onward{To: "/labels/slip/" + id, Words: "Slip for the bag"})
 	}
 	if v.entitled(reprocess.ActLabel) {

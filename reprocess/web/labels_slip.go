@@ -12,22 +12,29 @@ import (
 	"handback/reprocess/wear"
 )
 
-// slipPage asks what the record does not know yet, and leads to the file once the slip has a
-// code.
-func slipPage(k *reprocess.Kit, due, paper, file string) *officePage {
+// slipPage asks what the record does not know yet, and leads to the paper once the slip has a
+// code. Of a kit that is out the loan says the day, and only the loan.
+func slipPage(k *reprocess.Kit, l *reprocess.Loan, due, paper string, ready bool) *officePage {
 	p := titledOffice("When is kit "+k.Number+" to come back?",
 		"The slip lies in the bag: contents, days, whom to ask. It never carries a name.")
-	if file != "" {
-		p.list("Ready", "", ruledLine{To: file, Words: "Slip of kit " + k.Number + " as PDF",
-			File: true})
+	at := "/labels/slip/" + k.ID
+	q := "?" + url.Values{"due": {due}, "paper": {orText(paper, string(labels.A4))}}.Encode()
+	if ready {
+		p.list("Ready", "", ruledLine{To: at + "/print" + q, Words: "Slip of kit " + k.Number +
+			" as a page", Notes: []string{"to print on A4, A5 or Letter"}},
+			ruledLine{To: at + "/slip.pdf" + q, Words: "Slip of kit " + k.Number + " as PDF", File: true})
 	}
-	f := &form{To: "/labels/slip/" + k.ID, Act: "Make the slip"}
-	f.day("due", "Bring everything back by", reprocess.Date(due), "The last day")
-	f.one("paper", "Paper", orText(paper, string(labels.A4)),
+	f := &form{To: at, Act: "Make the slip"}
+	if l.Open() && l.Due != "" {
+		p.Title = "The slip of kit " + k.Number + ", due back " + reprocess.Day(l.Due)
+		f.Kept = append(f.Kept, Kept{"due", string(l.Due)})
+	} else {
+		f.day("due", labels.SlipBringBack, reprocess.Date(due), "The last day")
+	}
+	f.one("paper", "Paper of the PDF", orText(paper, string(labels.A4)),
 		Choice{Value: string(labels.A4), Words: "A4"},
 		Choice{Value: string(labels.Letter), Words: "Letter"})
 	p.form(f)
-	p.act("/kit/"+k.ID, "Back to the kit")
 	return p
 }
 
@@ -36,23 +43,28 @@ func showSlip(v *Visit) error {
 	if err != nil {
 		return err
 	}
-	due, paper := v.Query("due"), v.Query("paper")
-	if l := w.Loans[k.Loan]; due == "" && l.Open() {
+	due := v.Query("due")
+	l := w.Loans[k.Loan]
+	if l.Open() && l.Due != "" {
 		due = string(l.Due)
 	}
 	code, err := v.inForce(k.ID)
 	if err != nil {
 		return err
 	}
-	file := ""
-	if code != nil && v.Query("due") != "" {
-		file = "/labels/slip/" + k.ID + "/slip.pdf?" +
-			url.Values{"due": {due}, "paper": {paper}}.Encode()
+	page := slipPage(k, l, due, v.Query("paper"), code != nil && due != "")
+	if code == nil && !slipWho().lets(v.Person) {
+		page = titledOffice("Kit "+k.Number+" has no slip yet",
+			"Whoever works at the bench makes the first one; after that it is printed here.")
 	}
-	return v.Show(slipPage(k, due, paper, file))
+	page.act("/kit/"+k.ID, "Back to the kit")
+	if l.Open() && acts(reprocess.ActReturn).lets(v.Person) {
+		page.act(deskAt(k.ID)+"/loan", "Back to the loan")
+	}
+	return v.Show(page)
 }
 
-// makeSlip gives the kit's slip a code, once, and leads to the file when all that stands on it
+// makeSlip gives the kit's slip a code, once, and leads to the paper when all that stands on it
 // is known.
 func makeSlip(v *Visit) error {
 	k, w, err := v.kitWorld()
@@ -60,7 +72,8 @@ func makeSlip(v *Visit) error {
 		return err
 	}
 	due, paper := v.Field("due"), v.Field("paper")
-	page := slipPage(k, due, paper, "")
+	page := slipPage(k, w.Loans[k.Loan], due, paper, false)
+	page.act("/kit/"+k.ID, "Back to the kit")
 	code, err := v.inForce(k.ID)
 	if err != nil {
 		return err
@@ -86,19 +99,28 @@ func makeSlip(v *Visit) error {
 		"The slip is ready.")
 }
 
-func slipFile(v *Visit) error {
+// codedKit is a kit with the code of its slip.
+func (v *Visit) codedKit() (*reprocess.Kit, *reprocess.World, labels.Code, error) {
 	k, w, err := v.kitWorld()
 	if err != nil {
-		return err
+		return nil, nil, "", err
 	}
 	code, err := v.inForce(k.ID)
+	if err == nil && code == nil {
+		err = notFound("slip")
+	}
+	if err != nil {
+		return nil, nil, "", err
+	}
+	return k, w, labels.Code(code.Code), nil
+}
+
+func slipFile(v *Visit) error {
+	k, w, code, err := v.codedKit()
 	if err != nil {
 		return err
 	}
-	if code == nil {
-		return notFound("slip")
-	}
-	content, err := v.slipPDF(k, w, labels.Code(code.Code), v.Query("due"), v.Query("paper"))
+	content, err := v.slipPDF(k, w, code, v.Query("due"), v.Query("paper"))
 	if err != nil {
 		return asInvalid(err)
 	}
@@ -107,9 +129,26 @@ func slipFile(v *Visit) error {
 
 func (v *Visit) slipPDF(k *reprocess.Kit, w *reprocess.World, code labels.Code,
 	due, paper string) ([]byte, error) {
-	day, err := reprocess.ParseDate(due)
+	slip, err := v.slipOf(k, w, code, due)
 	if err != nil {
 		return nil, err
+	}
+	return labels.SlipPDF([]labels.Slip{slip}, labels.Paper(paper),
+		labels.Style{Base: v.server.cfg.BaseURL}, v.Now.UTC.Time())
+}
+
+// slipOf is what stands on the slip, whatever it is printed as. A kit that is out has the days
+// of its loan as they are now: an older address must not print the days of before.
+func (v *Visit) slipOf(k *reprocess.Kit, w *reprocess.World, code labels.Code,
+	due string) (labels.Slip, error) {
+	day, err := reprocess.ParseDate(due)
+	if err != nil {
+		return labels.Slip{}, err
+	}
+	if l := w.Loans[k.Loan]; l.Open() && l.Due != "" && l.Due != day {
+		return labels.Slip{}, &reprocess.Problem{Code: reprocess.Conflict, Rule: "other_due",
+			Text: "Kit " + k.Number + " is due back on " + reprocess.Day(l.Due) + ", not on " +
+				reprocess.Day(day) + ".", Fix: "Open its slip again, or change the days of the loan first."}
 	}
 	slip := labels.Slip{Kit: k.Number, Code: code, Contents: contentsOf(w, k),
 		BringBack: dayTime(day), AskUs: askUs(w.Settings)}
@@ -123,8 +162,7 @@ func (v *Visit) slipPDF(k *reprocess.Kit, w *reprocess.World, code labels.Code,
 		planSlip(&slip, w, k, v.slipBegin(w, k), day)
 		slip.Cycle = cycleWords(w, k, r)
 	}
-	return labels.SlipPDF([]labels.Slip{slip}, labels.Paper(paper),
-		labels.Style{Base: v.server.cfg.BaseURL}, v.Now.UTC.Time())
+	return slip, nil
 }
 
 // local is a moment in the zone of the clinic.

@@ -76,9 +76,6 @@ func officeRoutes() []Route {
 		office(get, "/labels/kit/:id", print, showKitLabels),
 		office(get, "/labels/container/:id", print, showContainerLabel),
 		office(post, "/labels/again/:kind/:id", bindAct, reissue),
-		office(get, "/labels/slip/:id", slipWho(), showSlip),
-		office(post, "/labels/slip/:id", slipWho(), makeSlip),
-		office(get, "/labels/slip/:id/slip.pdf", slipWho(), slipFile),
 		office(get, "/label/:code", print, showOneLabel),
 		office(get, "/label/:code/bind", bindAct, showBind),
 		office(post, "/label/:code/bind", bindAct, bind),
@@ -115,5 +112,5 @@ func officeRoutes() []Route {
 	}
 }
 
-// slipWho prints slips: whoever may give a code its target. The front desk asks the bench.
+// slipWho makes slips: whoever may give a code its target.
 func slipWho() Who { return acts(reprocess.ActLabelBind) }

@@ -69,8 +69,41 @@ func TestThePlanFromPackingToTheLongerLoan(t *testing.T) {
 	b.get("/labels/slip/" + c.kit)
 	b.post("/labels/slip/"+c.kit, "due", "2026-12-10", "paper", "A4")
 	require.Equal(t, http.StatusSeeOther, b.status, b.body)
-	b.get("/labels/slip/" + c.kit + "/slip.pdf?due=2026-12-10&paper=A4")
+	at = "/labels/slip/" + c.kit
+	b.get(at + "/slip.pdf?due=2026-12-10&paper=A4")
 	require.True(t, strings.HasPrefix(b.body, "%PDF-"), b.body)
+	b.get(at + "/print?due=2026-12-10")
+	require.Equal(t, http.StatusOK, b.status, b.body)
+	for _, says := range []string{"Kit 17", "Wed 9 Dec 2026", "Thu 10 Dec 2026",
+		"Spare cells CR2032", "<strong>24</strong>", "555 0100, Mon to Fri 8 to 16",
+		"If swallowed, call the emergency number at once.", "This paper is not proof."} {
+		require.Contains(t, b.body, says)
+	}
+	require.NotContains(t, b.body, "A-1", "no reference of a wearer")
+	// The counter prints it anew when the loan grows once more; the paper of before is refused.
+	desk.post("/desk/kit/"+c.kit+"/extend", "days", "20")
+	desk.get("/desk/kit/" + c.kit + "/loan")
+	require.Contains(t, desk.body, `href="`+at+`"`)
+	desk.get(at + "/print?due=2026-12-10")
+	require.Equal(t, http.StatusConflict, desk.status)
+	require.Contains(t, desk.body, "is due back on 14 Dec 2026, not on 10 Dec 2026")
+	desk.get(at + "/slip.pdf?due=2026-12-10")
+	require.Equal(t, http.StatusConflict, desk.status)
+	desk.get(at)
+	require.Contains(t, desk.body, "due=2026-12-14")
+	desk.get(at + "/print?due=2026-12-14")
+	require.Contains(t, desk.body, "Sat 12 Dec 2026", "the sixth change, 18 days after 24 Nov")
+	require.Contains(t, desk.body, "Mon 14 Dec 2026")
+}
+
+// A slip that nobody made yet is made at the bench; the counter is told so.
+func TestTheCounterIsToldWhoMakesTheFirstSlip(t *testing.T) {
+	c := newClinic(t)
+	desk := c.person("Dan Desk", "dan", reprocess.RoleFrontDesk)
+	desk.get("/labels/slip/" + c.kit)
+	require.Contains(t, desk.body, "has no slip yet")
+	desk.get("/labels/slip/" + c.kit + "/print?due=2026-12-10")
+	require.Equal(t, http.StatusNotFound, desk.status)
 }
 
 // A box of other cells is not offered, and the page says why; where flat round cells are

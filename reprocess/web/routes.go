@@ -96,6 +96,7 @@ func routes() []Route {
 		benchRows(),
 		documentRoutes(),
 		officeRoutes(),
+		slipRoutes(),
 		keepRoutes(),
 		paperRoutes(),
 		supplyRoutes(),
