@@ -103,6 +103,8 @@ func (w *World) applyKit(e *Entry, event Event) bool {
 		w.composeKit(e, v)
 	case TakenBack:
 		w.takeBack(e, v)
+	case PairChecked:
+		w.pairKit(e, v)
 	case ParcelOpened:
 		w.changeKit(v.Kit, func(k *Kit) { k.Opened = e.At })
 	case RecordingSet:

@@ -100,7 +100,8 @@ func TestAFailedTestIsAcceptedByOneAndReleasedByAnother(t *testing.T) {
 	phone := []string{"P18-2"}
 	for _, s := range []RecordStep{
 		{Kit: "K18", Pieces: phone, Step: StepBattery, Answers: answers("charge", "93")},
-		{Kit: "K18", Pieces: phone, Step: StepAssignment, Answers: answers("ended", "yes", "wiped", "yes")},
+		{Kit: "K18", Pieces: phone, Step: StepAssignment, Answers: answers("ended", "yes", "wiped", "yes",
+			"app_there", "yes", "lock", "yes", "updates", "yes")},
 	} {
 		c.do(c.actor("ada"), s)
 	}

@@ -1,6 +1,7 @@
 package reprocess
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -137,11 +138,26 @@ func answers(pairs ...string) []Answer {
 
 // goodSteps brings kit K18 to just before its release.
 func (c *clinic) goodSteps(ada Actor) {
+	c.beforePacking()
+	c.wait(30 * time.Second)
+	c.do(ada, RecordStep{Kit: "K18", Step: StepPacking,
+		Answers: answers("complete", "yes", "sealed", "yes", "label", "CODE17R")})
+}
+
+// beforePacking brings kit K18 to its packing; the pieces named stop after the inspection.
+func (c *clinic) beforePacking(stop ...string) {
+	ada := c.actor("ada")
 	rec, phone := []string{"P18-1"}, []string{"P18-2"}
 	both := []string{"P18-1", "P18-2"}
 	step := func(pieces []string, s StepID, pairs ...string) {
 		c.t.Helper()
 		c.wait(30 * time.Second)
+		pieces = slices.DeleteFunc(slices.Clone(pieces), func(id string) bool {
+			return contains(stop, id) && stepIndex(s) >= stepIndex(StepBattery)
+		})
+		if len(pieces) == 0 {
+			return
+		}
 		c.do(ada, RecordStep{Kit: "K18", Pieces: pieces, Step: s, Answers: answers(pairs...)})
 	}
 	step(both, StepReceipt, "condition", "whole", "recording", "arrived", "old_cell", "yes")
@@ -153,9 +169,9 @@ func (c *clinic) goodSteps(ada Actor) {
 	step(both, StepInspection, "sound", "yes")
 	step(rec, StepBattery, "cell", "T17", "latched", "yes")
 	step(phone, StepBattery, "charge", "93")
-	step(both, StepAssignment, "ended", "yes", "wiped", "yes")
+	step(both, StepAssignment, "ended", "yes", "wiped", "yes",
+		"app_there", "yes", "lock", "yes", "updates", "yes")
 	step(rec, StepFunction, "worn_by", "bench", "signal", "usable", "memory", "yes")
-	step(both, StepPacking, "complete", "yes", "sealed", "yes", "label", "CODE17R")
 }
 
 func TestOneKitFromReturnToHandOutAndBack(t *testing.T) {

@@ -151,6 +151,9 @@ func (r Return) checked() (Return, *Problem) {
 	if p := r.checkLeft(); p != nil {
 		return r, p
 	}
+	if p := r.checkParts(); p != nil {
+		return r, p
+	}
 	r.Custody, r.Paper = "", nil // both are found out here
 	var p *Problem
 	if r.Place, p = clean("Place", r.Place, 40); p != nil {

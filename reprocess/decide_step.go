@@ -51,6 +51,9 @@ func (r RecordStep) decide(c *Case) *Problem {
 			return p
 		}
 	}
+	if p := r.pairFirst(c, k); p != nil {
+		return p
+	}
 	return r.kitFacts(c, k)
 }
 

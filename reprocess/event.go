@@ -346,6 +346,7 @@ var eventReaders = map[string]reader{
 	"want_set": read[WantSet], "finding_opened": read[FindingOpened],
 	"finding_moved": read[FindingMoved], "finding_closed": read[FindingClosed],
 	"height_learnt": read[HeightLearnt], "picture_added": read[PictureAdded],
+	"pair_checked":   read[PairChecked],
 	"files_removed":  read[FilesRemoved],
 	"document_added": read[DocumentAdded], "document_renewed": read[DocumentRenewed],
 	"document_attached": read[DocumentAttached], "document_withdrawn": read[DocumentWithdrawn],

@@ -38,6 +38,7 @@ var conditions = []Condition{
 	{"learning", "a learner's steps countersigned", gateLearning},
 	{"complete", "nothing missing", gateComplete},
 	{"label", "a label in force", gateLabel},
+	{"pair", "recorder and phone scanned as a pair, where the procedure wants it", gatePair},
 	{"checks", "technical checks passed, and in date where the clinic holds for them", gateChecks},
 	{"second_person", "a second person where one is demanded", gateSecond},
 	{"competent", "the releaser competent for the procedure", gateCompetent},

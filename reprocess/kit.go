@@ -122,6 +122,7 @@ type Kit struct {
 	Loss      *Loss     `json:"loss,omitempty"`    // the newest, found or not
 	Retired   bool      `json:"retired,omitempty"`
 	Keep      *Keep     `json:"keep,omitempty"` // for an appointment; ask KeptNow
+	Pair      *PairSeen `json:"pair,omitempty"` // both labels read together; ask World.Paired
 	Since     Instant   `json:"since"`          // of the newest change of state
 }
 
@@ -228,6 +229,7 @@ type Return struct {
 	Custody string   `json:"custody,omitempty"` // "unknown" for lost and found
 	Note    string   `json:"note,omitempty"`
 	Left    string   `json:"left,omitempty"`  // of single-use parts: "discarded", "none", "not_asked"
+	Short   []string `json:"short,omitempty"` // used-up things not back: "electrodes", "cells"
 	Worn    string   `json:"worn,omitempty"`  // of a ward: by how many since; "unknown", "not_asked"
 	Paper   *Paper   `json:"paper,omitempty"` // entered later, from paper
 }

@@ -115,7 +115,7 @@ func wantedOut(w *World, k *Kit, ward bool) (asks []OutAsk, must []string) {
 	}
 	charge := strconv.Itoa(w.Settings.Charge())
 	for _, a := range outAsks {
-		if contains(off, a.ID) || a.Wearer && ward || a.Phone && !k.hasPhone(w.Pieces) {
+		if contains(off, a.ID) || a.Wearer && ward || a.Phone && !k.HasPhone(w.Pieces) {
 			continue
 		}
 		a.Words = strings.ReplaceAll(a.Words, "{charge}", charge)
@@ -124,7 +124,8 @@ func wantedOut(w *World, k *Kit, ward bool) (asks []OutAsk, must []string) {
 	return asks, must
 }
 
-func (k *Kit) hasPhone(pieces map[string]*Piece) bool {
+// HasPhone tells whether a phone belongs to the kit.
+func (k *Kit) HasPhone(pieces map[string]*Piece) bool {
 	for _, id := range k.Pieces {
 		if p := pieces[id]; p != nil && p.Kind == Phone {
 			return true

@@ -60,7 +60,8 @@ func (c *clinic) paperSteps() {
 	c.do(bea, onPaper(clock(8, 10, 0), StepInspection, bothPieces, "sound", "yes"))
 	c.do(bea, onPaper(clock(8, 11, 0), StepBattery, rec, "cell", "T17", "latched", "yes"))
 	c.do(bea, onPaper(clock(8, 11, 0), StepBattery, phone, "charge", "93"))
-	c.do(bea, onPaper(clock(8, 12, 0), StepAssignment, bothPieces, "ended", "yes", "wiped", "yes"))
+	c.do(bea, onPaper(clock(8, 12, 0), StepAssignment, bothPieces, "ended", "yes", "wiped", "yes",
+		"app_there", "yes", "lock", "yes", "updates", "yes"))
 	c.do(bea, onPaper(clock(8, 13, 0), StepFunction, rec, "worn_by", "bench", "signal", "usable",
 		"memory", "yes"))
 	c.do(bea, onPaper(clock(8, 14, 0), StepPacking, bothPieces, "complete", "yes", "sealed", "yes",

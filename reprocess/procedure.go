@@ -17,6 +17,7 @@ type Procedure struct {
 	PaperRelease bool      `json:"paper_release,omitempty"` // a contact time from paper may count
 	ReleaseDays  int       `json:"release_days,omitempty"`  // a release lapses after; 0: never
 	CellAtOut    bool      `json:"cell_at_out,omitempty"`   // a new cell may be fitted at the counter
+	PairScan     bool      `json:"pair_scan,omitempty"`     // both labels are scanned before packing
 	IFU          string    `json:"ifu,omitempty"`
 	Approved     string    `json:"approved"` // person id
 	ApprovedAt   Instant   `json:"approved_at"`

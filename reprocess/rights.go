@@ -126,6 +126,7 @@ var rights = []Right{
 	{ActWaitEnd, "end a waiting reason", anyone, false},
 	{ActStep, "record a step", bench, false},
 	{ActWet, "record wetness", bench, false},
+	{ActPair, "scan recorder and phone as a pair", bench, false},
 	{ActUndo, "take back a tap", anyone, false},
 	{ActSmallRepair, "record a small repair", bench, false},
 	{ActCountersign, "countersign for a learner", bench, true},

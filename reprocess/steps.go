@@ -164,6 +164,16 @@ var asks = []Ask{
 	{ID: "wiped", Step: StepAssignment, Words: "Pictures and accounts: none left?",
 		Kind: AskChoice, For: []Kind{Phone}, Choices: []Choice{
 			{"yes", "None left", EffectOK}, {"again", "Still some", EffectAgain}}},
+	{ID: "app_there", Step: StepAssignment, Words: "App of the recorder there?",
+		Kind: AskChoice, For: []Kind{Phone}, Choices: []Choice{
+			{"yes", "There", EffectOK}, {"again", "Not there", EffectAgain}}},
+	{ID: "lock", Step: StepAssignment, Words: "Screen lock as this clinic sets it?",
+		Kind: AskChoice, For: []Kind{Phone}, Choices: []Choice{
+			{"yes", "As set", EffectOK}, {"again", "Otherwise", EffectAgain}}},
+	{ID: "updates", Step: StepAssignment, Words: "Updates installed?",
+		Kind: AskChoice, For: []Kind{Phone}, Choices: []Choice{
+			{"yes", "None waiting", EffectOK}, {"later", "Some wait for later", EffectNote},
+			{"again", "To be installed first", EffectAgain}}},
 	{ID: "software", Step: StepAssignment, Words: "Version of the recorder's software, as shown",
 		Kind: AskText, For: []Kind{Recorder}, When: whenCampaign},
 	{ID: "phone_software", Step: StepAssignment, Words: "Version of the phone's software, as shown",

@@ -44,7 +44,8 @@ func TestTheAppIsReadOffWhileACampaignRuns(t *testing.T) {
 	c.campaign("app to 7.2", "M11", VersionApp, "7.2")
 	c.upTo(nil)
 	short := RecordStep{Kit: "K18", Pieces: []string{"P18-2"}, Step: StepAssignment,
-		Answers: answers("ended", "yes", "wiped", "yes")}
+		Answers: answers("ended", "yes", "wiped", "yes",
+			"app_there", "yes", "lock", "yes", "updates", "yes")}
 	c.refused("unanswered", c.actor("ada"), short)
 	short.Answers = append(short.Answers, Answer{Ask: "app", Value: "7.1"})
 	c.do(c.actor("ada"), short)
@@ -59,7 +60,8 @@ func TestTheAppIsReadOffWhileACampaignRuns(t *testing.T) {
 func TestTheRightVersionEndsTheCampaignForAPiece(t *testing.T) {
 	c := newClinic(t)
 	c.campaign("app to 7.2", "M11", VersionApp, "7.2")
-	c.upTo([]string{"ended", "yes", "wiped", "yes", "app", "7.2"})
+	c.upTo([]string{"ended", "yes", "wiped", "yes",
+		"app_there", "yes", "lock", "yes", "updates", "yes", "app", "7.2"})
 	phone := c.w.Pieces["P18-2"]
 	require.Equal(t, EffectOK, c.w.Cycles[phone.Cycle].Progress().Done[StepAssignment].worst())
 	require.Equal(t, 1, Campaigns(c.w)[0].Done)
@@ -82,7 +84,8 @@ func TestANewAppIsTestedAgain(t *testing.T) {
 	c := newClinic(t)
 	id := c.campaign("app to 7.2", "M11", VersionApp, "7.2")
 	c.do(c.actor("ada"), SetVersion{Kit: "K18", Piece: "P18-2", What: VersionApp, Version: "7.1"})
-	c.upTo([]string{"ended", "yes", "wiped", "yes", "app", "7.2"})
+	c.upTo([]string{"ended", "yes", "wiped", "yes",
+		"app_there", "yes", "lock", "yes", "updates", "yes", "app", "7.2"})
 	require.Equal(t, StepFunction, c.w.NextStep(c.w.Pieces["P18-1"]))
 	require.Equal(t, StepPacking, c.w.NextStep(c.w.Pieces["P18-2"]))
 
@@ -107,13 +110,14 @@ func TestWhoIsNotAskedForAVersion(t *testing.T) {
 		}
 		return ids
 	}
-	require.Equal(t, []string{"ended", "wiped"}, asked("P18-2"))
+	require.Equal(t, []string{"ended", "wiped", "app_there", "lock", "updates"}, asked("P18-2"))
 	c.campaign("look at the plug", "M11", "", "")
 	c.campaign("recorder to 3", "M10", VersionSoftware, "3")
-	require.Equal(t, []string{"ended", "wiped"}, asked("P18-2"))
+	require.Equal(t, []string{"ended", "wiped", "app_there", "lock", "updates"}, asked("P18-2"))
 	require.Equal(t, []string{"ended", "software"}, asked("P18-1"))
 	c.campaign("phone to 14", "M11", VersionSoftware, "14")
-	require.Equal(t, []string{"ended", "wiped", "phone_software"}, asked("P18-2"))
+	require.Equal(t, []string{"ended", "wiped", "app_there", "lock", "updates",
+		"phone_software"}, asked("P18-2"))
 
 	e := c.do(c.actor("boss"), RegisterPiece{Kind: Phone, Piece: NewPiece{Model: "M11", Serial: "P-9"}})
 	spare := e.Events[0].Event.(PieceRegistered).ID

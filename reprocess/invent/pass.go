@@ -120,7 +120,8 @@ var plain = map[reprocess.StepID][]string{
 
 // ended ends the last loan on the pieces; while a campaign wants it, the app is read off.
 func (p pass) ended() {
-	pairs := []string{"ended", "yes", "wiped", "yes"}
+	pairs := []string{"ended", "yes", "wiped", "yes", "app_there", "yes", "lock", "yes",
+		"updates", "yes"}
 	for _, id := range p.at(reprocess.StepAssignment) {
 		if _, wanted := p.s.w.VersionWanted(p.s.w.Pieces[id], "app"); wanted {
 			version := newApp
@@ -199,6 +200,10 @@ func (p pass) test() {
 func (p pass) pack() {
 	for _, w := range p.kit.Waiting {
 		p.s.do(p.by, false, reprocess.EndWait{Kit: p.kit.ID, Reason: w.Reason})
+	}
+	if p.s.w.WantsPair(p.kit) {
+		p.s.do(p.by, false, reprocess.Pair{Kit: p.kit.ID, Recorder: p.s.codes[p.kit.ID],
+			Phone: p.s.phones[p.kit.ID]})
 	}
 	p.record(reprocess.StepPacking, p.kit.Pieces, "complete", "yes", "sealed", "yes",
 		"label", p.s.codes[p.kit.ID])

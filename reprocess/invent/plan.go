@@ -78,10 +78,11 @@ type sim struct {
 	err  error
 
 	wearers map[string]string
-	kits    []string // ids in order of registration
-	codes   map[string]string
-	wipes   string // container in use
-	used    int    // times it was used
+	kits    []string          // ids in order of registration
+	codes   map[string]string // of the recorder of each kit
+	phones  map[string]string // of its phone
+	wipes   string            // container in use
+	used    int               // times it was used
 	wipeLot string
 	oldLot  string // the lot before it
 	cells   string

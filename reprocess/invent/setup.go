@@ -29,7 +29,7 @@ const (
 func (s *sim) who(name string) string { return s.ids()[name] }
 
 func (s *sim) setUp() {
-	s.codes = map[string]string{}
+	s.codes, s.phones = map[string]string{}, map[string]string{}
 	s.do("", true, reprocess.SetSettings{Settings: reprocess.Settings{Site: "demo",
 		Clinic: "Moorland Heart Watch (invented)", LabelLine: "Ring 555 0100",
 		Contact: "555 0100", Hours: "Mon to Fri, 8 to 16", BenchCall: "Bench, ext. 214",
@@ -78,7 +78,8 @@ var minSeconds = map[reprocess.StepID]int{reprocess.StepCleaning: 15, reprocess.
 func (s *sim) procedure(model string) reprocess.Procedure {
 	m := s.model(model)
 	p := reprocess.Procedure{Name: "Reprocessing of " + model, Model: m.ID, FloorS: 60,
-		MinStrength: "70%v/v", MaxGapMin: 240, ReleaseDays: 90, IFU: m.IFU}
+		MinStrength: "70%v/v", MaxGapMin: 240, ReleaseDays: 90, IFU: m.IFU,
+		PairScan: m.Kind == reprocess.Recorder}
 	if s.o.Keep != nil {
 		p.IFU += ", " + handbookPage
 	}
@@ -226,7 +227,7 @@ func (s *sim) register() {
 	for _, b := range e.Events {
 		if v, ok := b.Event.(reprocess.KitRegistered); ok {
 			s.kits = append(s.kits, v.Kit.ID)
-			s.codes[v.Kit.ID] = r.Recorder.Code
+			s.codes[v.Kit.ID], s.phones[v.Kit.ID] = r.Recorder.Code, r.Phone.Code
 			s.commissioned(v.Kit.ID)
 		}
 	}

@@ -192,6 +192,8 @@ func lateEvents(t *testing.T, w *reprocess.World, size int64) []reprocess.Event 
 		reprocess.ForeignItem{Note: "a bag", Place: "desk"},
 		reprocess.WarningNoted{Ref: "letter", Serials: []string{"1200-1260"}, Lots: []string{"A1"}},
 		reprocess.ParcelOpened{Kit: busy.ID},
+		reprocess.PairChecked{Kit: busy.ID, Recorder: piece.ID, Phone: busy.Pieces[len(busy.Pieces)-1],
+			RecorderCycle: piece.Cycle},
 		reprocess.WaitingSet{Kit: busy.ID, Reason: "part", Who: "Ada", Next: "2026-12-01",
 			Part: "strap"},
 		reprocess.WaitingSet{Kit: busy.ID, Reason: "charging"},

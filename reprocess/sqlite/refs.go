@@ -136,6 +136,9 @@ func kitRefs(event reprocess.Event) ([]reprocess.Ref, bool) {
 		return append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Kit)...), true
 	case reprocess.CampaignSet:
 		return refTo(reprocess.TableModel, v.Model), true
+	case reprocess.PairChecked:
+		return append(append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Recorder,
+			v.Phone)...), refTo(reprocess.TableCycle, v.RecorderCycle, v.PhoneCycle)...), true
 	case reprocess.PictureAdded:
 		return append(refTo(reprocess.TableKit, v.Kit), refTo(reprocess.TablePiece, v.Piece)...), true
 	case reprocess.ReleaseBroken:

@@ -28,6 +28,8 @@ type backForm struct {
 	Told, Flags    Choices // precautions told now
 	Came, Parts    Choices
 	Left           *Choices // single-use parts left over
+	Should         string   // what should come back
+	Short          *Choices // what was to be used up and did not come back
 	Parcel         Choices
 	Note           Field
 	Open           bool // everything is unfolded
@@ -85,6 +87,7 @@ func (v *Visit) backFormOf(w *reprocess.World, k *reprocess.Kit) (*backForm, err
 	f.Came = cameChoices(w, k, v.Fields("came"), posted)
 	f.Parts = partChoices(w, k).Pick(v.Fields("part")...)
 	f.Left = leftChoices(w, k, v.Field("left"))
+	f.Should, f.Short = shouldWords(w, k), shortChoices(w, k, v.Fields("short"))
 	return f, nil
 }
 
@@ -247,7 +250,7 @@ func (v *Visit) takeBackCommand() (reprocess.TakeBack, *reprocess.Problem) {
 	cmd := reprocess.TakeBack{Kit: v.Param("kit"), Came: v.Fields("came"),
 		Opened: v.Field("parcel") == "opened",
 		Return: reprocess.Return{Skin: v.Field("skin"), Fault: v.Field("fault"),
-			Missing: v.Field("missing"), Parts: v.Fields("part"), Left: v.Field("left"),
+			Missing: v.Field("missing"), Parts: v.Fields("part"), Left: v.Field("left"), Short: v.Fields("short"),
 			Flags: flags,
 			Place: v.Field("place"), Note: v.Field("note"), Worn: v.Field("worn")}}
 	if cmd.Return.Place == "" {
@@ -328,7 +331,8 @@ func sampleReceipt() Page {
 
 func sampleBackForm() *backForm {
 	none := func(string) string { return "" }
-	return &backForm{Worn: wornChoices("Ward 4", ""), Action: "/desk/kit/K1/back", Number: "17", Three: threeChoices(none),
+	return &backForm{Should: "Recorder R-0017.", Short: &Choices{Name: "short", Legend: "Not back?", Many: true,
+		Options: []Choice{{Value: "cells", Words: "Spare cells"}}}, Worn: wornChoices("Ward 4", ""), Action: "/desk/kit/K1/back", Number: "17", Three: threeChoices(none),
 		Place: placeField(dirtyBox), Places: []string{dirtyBox, "shelf A"}, Carried: "tuberculosis",
 		Told: toldChoices(""), Flags: flagChoices(nil), Parcel: parcelChoices(""),
 		Came: Choices{Name: "came", Legend: "What came?", Many: true, Options: []Choice{

@@ -67,7 +67,8 @@ func (c *clinic) afterWet() {
 	c.step(both, reprocess.StepInspection, "sound", "yes")
 	c.step(rec, reprocess.StepBattery, "cell", c.cells, "latched", "yes")
 	c.step(phone, reprocess.StepBattery, "charge", "93")
-	c.step(both, reprocess.StepAssignment, "ended", "yes", "wiped", "yes")
+	c.step(both, reprocess.StepAssignment, "ended", "yes", "wiped", "yes",
+		"app_there", "yes", "lock", "yes", "updates", "yes")
 	c.step(rec, reprocess.StepFunction, "worn_by", "bench", "signal", "usable", "memory", "yes")
 	c.step(both, reprocess.StepPacking, "complete", "yes", "sealed", "yes", "label", c.codeR)
 }

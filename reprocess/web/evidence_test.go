@@ -85,7 +85,8 @@ func (c *clinic) toTest() {
 	ids := []string{c.recorder, c.phone}
 	c.step(ids[:1], reprocess.StepBattery, "cell", c.cells, "latched", "yes")
 	c.step(ids[1:], reprocess.StepBattery, "charge", "93")
-	c.step(ids, reprocess.StepAssignment, "ended", "yes", "wiped", "yes")
+	c.step(ids, reprocess.StepAssignment, "ended", "yes", "wiped", "yes",
+		"app_there", "yes", "lock", "yes", "updates", "yes")
 }
 
 // canExport lets the recorder's model export its recordings.

@@ -134,6 +134,7 @@ func (x *view) ask(p *kitPage, g group) {
 	p.Told = append(p.Told, x.instructionsTold(g)...)
 	p.Told = append(p.Told, x.gapWords(g)...)
 	p.Told = append(p.Told, x.returnWords(g)...)
+	p.Told = append(p.Told, x.pairTold(g)...)
 	if g.step.ID == reprocess.StepReceipt {
 		p.Told = append(p.Told, checkWords(x.w, x.k, x.v.Now)...)
 	}
@@ -148,6 +149,9 @@ func (x *view) ask(p *kitPage, g group) {
 	case g.running:
 		p.Caution = "" // it stood where the surface was wetted
 		p.Look = x.lookForm(g)
+	case x.pairFirst(g):
+		p.Told = append(p.Told, x.bagWords()...)
+		p.Go = x.pairLinks()
 	case x.exports(g) && !x.full && hasRow(testRow):
 		p.Go = []link{
 			{To: x.row(testRow), Words: "Upload the test recording"},

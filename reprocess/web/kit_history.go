@@ -262,6 +262,8 @@ func kitEventWords(event reprocess.Event) string {
 		return takenBackWords(ev)
 	case reprocess.ParcelOpened:
 		return "parcel opened"
+	case reprocess.PairChecked:
+		return "recorder and phone scanned as a pair, each with its own cycle finished"
 	case reprocess.RecordingSet:
 		return "recording: " + recordingWords(ev.Status) + inBrackets(ev.Reason)
 	case reprocess.WaitingSet:
@@ -326,6 +328,15 @@ func takenBackWords(ev reprocess.TakenBack) string {
 	answer := func(v string) string { return strings.ReplaceAll(v, "_", " ") }
 	words := fmt.Sprintf("taken back; skin trouble: %s, fault: %s, anything missing: %s",
 		answer(ev.Return.Skin), answer(ev.Return.Fault), answer(ev.Return.Missing))
+	if len(ev.Return.Parts) > 0 {
+		words += "; missing: " + strings.Join(ev.Return.Parts, ", ")
+	}
+	if short := shortWords(ev.Return); short != "" {
+		words += "; not back: " + short
+	}
+	if left := ev.Return.Left; left == reprocess.LeftDiscarded || left == reprocess.LeftNone {
+		words += "; single-use parts " + leftOverWords[left]
+	}
 	if ev.Return.Custody == "unknown" {
 		words += "; it was not recorded as out"
 	}

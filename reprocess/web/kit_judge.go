@@ -61,6 +61,9 @@ func (x *view) more() []link {
 		}
 	}
 	all = append(all, x.evidenceLinks()...)
+	if x.k.HasPhone(x.w.Pieces) && x.v.may(reprocess.ActPair) && x.isAtWork() {
+		all = append(all, x.pairLinks()...)
+	}
 	if slices.ContainsFunc(x.tracks, wetted) && x.v.may(reprocess.ActWet) {
 		all = append(all, link{To: kitURL(x.k.ID, "piece", x.piece, "wet", "1"), Words: "Wipe it again"})
 	}

@@ -66,6 +66,10 @@ func TestThePlanFromPackingToTheLongerLoan(t *testing.T) {
 	desk.get(at)
 	require.Contains(t, desk.body, "Planned for 16 days: 24 electrodes, 6 spare cells CR2032.")
 	require.Contains(t, desk.body, "Tap what is missing")
+	require.Contains(t, desk.body, "Should come back: Recorder R-0017, phone F-0017, lead set; "+
+		"what is left of 24 electrodes and 6 spare cells CR2032.")
+	require.Contains(t, desk.body, "24 went along, 6 of them spare")
+	require.Contains(t, desk.body, "6 went along; ask where they are, they are a danger to children")
 	b.get("/labels/slip/" + c.kit)
 	b.post("/labels/slip/"+c.kit, "due", "2026-12-10", "paper", "A4")
 	require.Equal(t, http.StatusSeeOther, b.status, b.body)
@@ -94,6 +98,17 @@ func TestThePlanFromPackingToTheLongerLoan(t *testing.T) {
 	desk.get(at + "/print?due=2026-12-14")
 	require.Contains(t, desk.body, "Sat 12 Dec 2026", "the sixth change, 18 days after 24 Nov")
 	require.Contains(t, desk.body, "Mon 14 Dec 2026")
+	// Back again: each thing is tapped by itself, and the receipt holds it against the list.
+	desk.post("/desk/kit/"+c.kit+"/back", "part", "lead set", "short", "cells", "left", "discarded")
+	require.Equal(t, http.StatusSeeOther, desk.status, desk.body)
+	desk.get("/desk/kit/" + c.kit + "/receipt")
+	require.Contains(t, desk.body, "Spare cells.")
+	require.Contains(t, desk.body, "What should have come")
+	require.Contains(t, desk.body, "lead set; what is left of 27 electrodes and 8 spare cells CR2032.")
+	require.Contains(t, desk.body, "left over, thrown away")
+	b.get(c.path("history"))
+	require.Contains(t, b.body, "missing: lead set; not back: spare cells; single-use parts "+
+		"left over, thrown away")
 }
 
 // A slip that nobody made yet is made at the bench; the counter is told so.

@@ -117,6 +117,7 @@ func procedureFigures(proc *reprocess.Procedure) []ruledLine {
 		{Words: "Release", Notes: []string{twoPeople(proc.TwoPeople)}},
 		{Words: "A contact time from paper", Notes: []string{paperRelease(proc.PaperRelease)}},
 		{Words: "New cell", Notes: []string{cellPlace(proc.CellAtOut)}},
+		{Words: "Recorder and phone", Notes: []string{pairWords(proc.PairScan)}},
 		{Words: "Instructions for use", Notes: []string{orText(proc.IFU, "not recorded")}}}
 }
 
@@ -146,6 +147,13 @@ func cellPlace(atOut bool) string {
 		return "at the bench, or at the counter when it is handed out"
 	}
 	return "at the bench"
+}
+
+func pairWords(scan bool) string {
+	if scan {
+		return "both labels are scanned as a pair before packing"
+	}
+	return "need not be scanned as a pair"
 }
 
 func paperRelease(counts bool) string {
@@ -183,7 +191,7 @@ func draftOf(w *reprocess.World, m *reprocess.Model) reprocess.Procedure {
 		return *old
 	}
 	draft := reprocess.Procedure{Name: "Reprocessing of " + m.Name, Model: m.ID, FloorS: 60,
-		MinStrength: reprocess.DefaultMinimum, IFU: m.IFU}
+		MinStrength: reprocess.DefaultMinimum, IFU: m.IFU, PairScan: m.Kind == reprocess.Recorder}
 	for _, t := range spectrum.Base() {
 		draft.Needed = append(draft.Needed, string(t))
 	}
@@ -242,6 +250,8 @@ func nextPage(w *reprocess.World, m *reprocess.Model, draft reprocess.Procedure)
 	if m.Kind == reprocess.Recorder {
 		f.tick("cell_at_out", "The new cell", "May be fitted at the counter, at the hand-out",
 			draft.CellAtOut)
+		f.tick("pair_scan", "Recorder and phone", "Both labels are scanned as a pair before packing",
+			draft.PairScan)
 	}
 	f.tick("two_people", "Who releases", "Only somebody who did not wipe", draft.TwoPeople)
 	f.tick("paper_release", "When this log could not be reached", "A contact time from paper may "+
@@ -317,7 +327,8 @@ func (v *Visit) typedProcedure(m *reprocess.Model) (reprocess.Procedure, error) 
 		MaxGapMin:   t.whole("max_gap_min", "Longest gap"),
 		ReleaseDays: t.whole("release_days", "Days of a release"), TwoPeople: t.yes("two_people"),
 		PaperRelease: t.yes("paper_release"),
-		CellAtOut:    m.Kind == reprocess.Recorder && t.yes("cell_at_out")}
+		CellAtOut:    m.Kind == reprocess.Recorder && t.yes("cell_at_out"),
+		PairScan:     m.Kind == reprocess.Recorder && t.yes("pair_scan")}
 	for _, step := range stepsFor(m.Kind) {
 		name := "step." + string(step.ID)
 		if !t.yes(name) {

@@ -72,11 +72,15 @@ func receiptOf(w *reprocess.World, k *reprocess.Kit, e *reprocess.Entry,
 		}
 		p.Lines = []Term{{"When", reprocess.Clock(e.At, now.Zone)}, {"Taken by", e.Name},
 			{"What came", piecesWords(w, back.Came)},
+			{"What should have come", shouldWords(w, k)},
 			{"Skin trouble", answerWords[back.Return.Skin]},
 			{"Fault", answerWords[back.Return.Fault]},
 			{"Anything missing", answerWords[back.Return.Missing]}}
 		if len(back.Return.Parts) > 0 {
 			p.Lines = append(p.Lines, Term{"Missing", strings.Join(back.Return.Parts, ", ")})
+		}
+		if words := shortWords(back.Return); words != "" {
+			p.Lines = append(p.Lines, Term{"Not back of what was to be used up", upper(words) + "."})
 		}
 		if back.Return.Left != "" {
 			p.Lines = append(p.Lines, Term{"Single-use parts", leftOverWords[back.Return.Left]})

@@ -91,7 +91,7 @@ func routes() []Route {
 		{Method: post, Path: "/secret/:code", Who: open, Page: "new-secret", Sample: sampleSecret, Handle: setFirstSecret},
 		{Method: get, Path: "/secret", Who: signedIn, Page: "new-secret", Sample: sampleSecret, Handle: showOwnSecret},
 		{Method: post, Path: "/secret", Who: signedIn, Page: "new-secret", Sample: sampleSecret, Handle: setOwnSecret},
-	}, kitRoutes(), evidenceRoutes(), weekRoutes(), deskRoutes(),
+	}, kitRoutes(), pairRoutes(), evidenceRoutes(), weekRoutes(), deskRoutes(),
 		counterRows(),
 		benchRows(),
 		documentRoutes(),
