@@ -92,10 +92,10 @@ func TestWFDBRoundTrip(t *testing.T) {
 	}
 }
 
-func roundTrip(t *testing.T, format string, ns, n int) {
-	t.Helper()
+// wfdbOf makes a record of so many signals with so many samples each, over the whole range.
+func wfdbOf(format string, ns, n int) (head string, data []byte, per [][]int16) {
 	all := make([]int16, ns*n)
-	per := make([][]int16, ns)
+	per = make([][]int16, ns)
 	for i := range all {
 		v := int16((i*1237+5)%4096 - 2048)
 		if format == "16" {
@@ -103,15 +103,21 @@ func roundTrip(t *testing.T, format string, ns, n int) {
 		}
 		all[i], per[i%ns] = v, append(per[i%ns], v)
 	}
-	data := beside212(all...)
+	data = beside212(all...)
 	if format == "16" {
 		data = beside16(all...)
 	}
-	head := fmt.Sprintf("r %d 360 %d\n", ns, n)
+	head = fmt.Sprintf("r %d 360 %d\n", ns, n)
 	for k := range ns {
 		head += fmt.Sprintf("r.dat %s 200(10)/uV 12 0 %d %d 0 lead %d\n", format, per[k][0],
 			sum16(per[k]), k)
 	}
+	return head, data, per
+}
+
+func roundTrip(t *testing.T, format string, ns, n int) {
+	t.Helper()
+	head, data, per := wfdbOf(format, ns, n)
 	r, err := readRecord(head, map[string][]byte{"r.dat": data})
 	require.NoError(t, err)
 	require.Empty(t, r.Remarks, "%s %d %d", format, ns, n)
