@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"handback/reprocess/recording"
 )
@@ -130,7 +131,8 @@ func (j *JudgedTest) unreadable(err error, rec *recording.Recording) {
 	j.Test.Verdict, j.Test.Codes = string(recording.Fail), []string{string(recording.File)}
 	j.Test.Remarks = []string{text}
 	do := recording.Explain(recording.File, recording.Result{}, recording.Expect{}).Do
-	j.Failing = []Advised{{string(recording.File), text, do}}
+	j.Failing = []Advised{{string(recording.File), "The file could not be read: " +
+		strings.TrimSuffix(text, ".") + ".", do}}
 }
 
 // say puts the codes into words. What was only remarked becomes a remark of the test.
