@@ -35,7 +35,6 @@ func frozenOf(t *testing.T, c *clinic, at string) (*reprocess.FrozenLookBack, st
 // A kit with a wearer: the answer is frozen, signed, kept as a file that says what it was; one
 // signature calls the kit back; the desk telephones, the kit comes back and is on hold.
 func TestAFrozenLookBackToItsEnd(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	desk := c.handedOut()
 	b := c.person("Ines Control", "ines", reprocess.RoleInfection)
@@ -134,7 +133,6 @@ func (c *clinic) telephone(desk *browser) {
 
 // What is on the shelf is stopped, what is in work begins again, and the difference is shown.
 func TestShelfAndBenchByOneSignature(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	c.toDrying()
 	b := c.person("Ines Control", "ines", reprocess.RoleInfection)
@@ -180,7 +178,6 @@ func TestCorrectedSinceIsShown(t *testing.T) {
 
 // Two people sign where the clinic asks for two; switching that off is signed.
 func TestTwoSignWhatALookBackStops(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	c.release()
 	b := c.person("Ines Control", "ines", reprocess.RoleInfection)
@@ -209,7 +206,6 @@ func TestTwoSignWhatALookBackStops(t *testing.T) {
 // Who may: an auditor freezes and reads; only infection control and supervisors act; the bench
 // sees none of it; a damaged answer is never shown.
 func TestWhoFreezesAndWhoActs(t *testing.T) {
-	t.Parallel()
 	c := newClinic(t)
 	c.release()
 	a := c.auditor()
