@@ -38,6 +38,9 @@ func BenchmarkLong(b *testing.B) {
 	b.Run("yard/sha256", func(b *testing.B) { hashBytes(b, dir) })
 	b.Run("yard/sqlite3", func(b *testing.B) { dumpRows(b, dir) })
 	b.Run("program/verify", func(b *testing.B) { program(b, n, "verify", "--data", dir) })
+	b.Run("program/lookback", func(b *testing.B) {
+		program(b, n, "lookback", "--data", dir, "--from", "2000-01-01 00:00")
+	})
 	for _, f := range [][]string{{"ndjson"}, {"csv"}, {"csv", "--table", "cycles"}, {"fhir"},
 		{"evidence"}} {
 		out := filepath.Join(b.TempDir(), "out")

@@ -200,10 +200,10 @@ func showFrozen(v *Visit) error {
 	}
 	p := titledOffice("What did it reach, as of then?", l.Note+".",
 		capital(keyWords(w, v, f.Keys))+".", classWords(l.Counts), cautionWords("list of exposed"))
-	v.frozenLists(p, f)
 	if err := v.actsDone(p, w, l); err != nil {
 		return err
 	}
+	v.frozenLists(p, f)
 	p.list("How it was frozen", "", ruledLine{Words: "By " + l.Name + ", " + v.zoned(l.At) +
 		", entry " + strconv.FormatInt(l.Seq, 10), To: "/trail/" + strconv.FormatInt(l.Seq, 10)},
 		ruledLine{Words: "Over " + entriesOf(l.Size), Notes: []string{"hash over them " + l.Root}},
