@@ -583,10 +583,14 @@ class Check:
         if self.line:
             yield "device %s: all its %d entries before entry %d are here" % (
                 self.line["kit"], self.line["kit_seq"], self.line["entry"])
+        elif not self.whole:
+            yield "this is a part of the log; nothing shows that none was left out of it"
         if self.retained:
             comparable = self.matched or self.retained[0] in (0, self.size)
             yield "the checkpoint you kept agrees" if comparable else \
                 "the checkpoint you kept cannot be compared with this file"
+        else:
+            yield "no earlier checkpoint was given, so a log replaced as a whole would not show"
 
 
 def head_body(kit, kit_seq, leaf):

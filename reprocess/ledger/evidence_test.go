@@ -100,7 +100,7 @@ func TestEvidenceTamperEachByte(t *testing.T) {
 			require.Error(t, err, "%s: cut at %d", name, cut)
 		}
 		_, err = checkFile(append(bytes.Clone(file), 0), CheckOptions{})
-		require.ErrorContains(t, err, "1 more byte")
+		require.ErrorContains(t, err, "goes on after its end (bytes more: 1)")
 		_, err = checkFile(append([]byte{0}, file...), CheckOptions{})
 		require.Error(t, err)
 	}

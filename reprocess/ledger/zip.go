@@ -114,7 +114,7 @@ func sections(r io.ReaderAt, size int64) ([memberCount]section, error) {
 		return found, err
 	}
 	if extra := size - at - int64(len(want)); extra != 0 {
-		return found, fmt.Errorf("after the end of the file stand %d more bytes", extra)
+		return found, fmt.Errorf("the file goes on after its end (bytes more: %d)", extra)
 	}
 	return found, nil
 }
