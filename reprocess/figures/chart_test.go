@@ -49,8 +49,8 @@ func TestTheChartOfTheHandbook(t *testing.T) {
 	require.Equal(t, 44.0, chart.Points[14].Value)
 }
 
-// Small months: the count between. p = 1/50: centre 49, upper limit 197.5 (g-chart, mean
-// (1-p)/p; common practice).
+// Small months: the count between. p = 1/50: centre 49, upper limit 49 + 3 √2450 = 197.492 (the
+// mean and variance of the geometric count, from any table of distributions, by hand).
 func TestSmallMonthsAreCountedBetween(t *testing.T) {
 	f, c := facts()
 	f.Cycles = nil

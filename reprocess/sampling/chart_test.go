@@ -37,6 +37,8 @@ func TestPChart(t *testing.T) {
 	require.InDelta(t, .48, points[22].P, 1e-12)
 }
 
+// Eight in a row on one side: the run rule of NIST/SEMATECH e-Handbook 6.3.2 (Western Electric
+// rules). Beyond a limit is beyond, not on it, and a share is never below 0: common practice.
 func TestPChartLimitsAndRuns(t *testing.T) {
 	_, points, err := PChart([]int{0, 1}, []int{10, 10})
 	require.NoError(t, err)
@@ -60,8 +62,10 @@ func TestPChartLimitsAndRuns(t *testing.T) {
 	}
 }
 
-// n > 9 (1 - p) / p: .05 → 172, .03 → 292; g-chart at .02: centre 49, upper limit 197.5
-// (computed from the published formulae).
+// n > 9 (1 - p) / p is the p-chart's lower limit of NIST/SEMATECH e-Handbook 6.3.3.2 put above 0:
+// 9 · .95 / .05 = 171 exactly, so 172; 9 · .97 / .03 = 291 exactly, so 292; 9 exactly, so 10. The
+// g-chart is that of the geometric count of good ones (mean (1 - p) / p, variance (1 - p) / p²;
+// any table of distributions): at .02 it is 49 and 49 + 3 √2450 = 197.492, by hand.
 func TestSmallRates(t *testing.T) {
 	for p, want := range map[float64]int64{.05: 172, .03: 292, .5: 10} {
 		n, err := LeastSubgroup(p)
@@ -71,7 +75,7 @@ func TestSmallRates(t *testing.T) {
 	centre, high, err := GChart(.02)
 	require.NoError(t, err)
 	require.InDelta(t, 49, centre, 1e-9)
-	require.InDelta(t, 197.5, high, .05)
+	require.InDelta(t, 197.49242404917499, high, 1e-9)
 	for _, p := range []float64{0, 1, -1, math.NaN()} {
 		_, err = LeastSubgroup(p)
 		require.Error(t, err)
@@ -80,7 +84,7 @@ func TestSmallRates(t *testing.T) {
 	}
 }
 
-// 0.98 · 0.97 · 0.99 · 0.95 · 0.995 = 0.8896, computed.
+// 0.98 · 0.97 · 0.99 · 0.95 · 0.995 = 0.889580…, multiplied by hand; the product is the definition.
 func TestYields(t *testing.T) {
 	y, err := Rolled([]float64{.98, .97, .99, .95, .995})
 	require.NoError(t, err)

@@ -8,8 +8,11 @@ import (
 	"pgregory.net/rapid"
 )
 
-// 4 of 20: NIST/SEMATECH e-Handbook, confidence intervals for a proportion (from memory:
-// 0.071354 and 0.401029), recomputed 0.401028; the 95 % and Wilson values computed.
+// 4 of 20 at 90 %: NIST/SEMATECH e-Handbook 7.2.4.2, whose spreadsheet ends at 0.071354 and
+// 0.401029 (figures from memory). Solving the handbook's two sums to 40 places in another language
+// gives 0.07135388 and 0.40102811: its last place is the spreadsheet's. The 95 % figures come from
+// the same two sums (0.05733399, 0.43661400), Wilson's from the formula of 7.2.4.1 with
+// z = 1.959963984540 (0.080657, 0.416017), none of them with this package.
 func TestIntervalsFourOfTwenty(t *testing.T) {
 	i, err := Exact(4, 20, 90*Percent)
 	require.NoError(t, err)
@@ -25,8 +28,9 @@ func TestIntervalsFourOfTwenty(t *testing.T) {
 	require.InDelta(t, .4160, i.High, 5e-5)
 }
 
-// One-sided 95 % bounds, computed from 1 - 0.05^(1/n) where nothing was found; the rule of
-// three gives 5.08 % for 59.
+// One-sided 95 % bounds: 1 - 0.05^(1/n) where nothing was found (0.0495076, 0.0950338), the sum of
+// NIST/SEMATECH e-Handbook 7.2.4.2 with the whole doubt on one side for 1 of 59 (0.0778979), each
+// in another language to 40 places; the rule of three gives 5.08 % for 59.
 func TestUpperBounds(t *testing.T) {
 	for _, c := range []struct {
 		found, n int64
@@ -121,7 +125,8 @@ func TestExactIntervalSolvesItsEquation(t *testing.T) {
 	})
 }
 
-// The inspection guide's record-review table, all 36 cells as printed.
+// The record-review tables of the US Food and Drug Administration's guide to inspections of quality
+// systems (1999), all 36 cells as printed.
 func TestRecordReviewTable(t *testing.T) {
 	printed := map[int][]int{
 		95: {11, 13, 17, 23, 35, 72, 17, 20, 26, 35, 52, 115, 22, 27, 34, 46, 72, 157},

@@ -15,7 +15,7 @@ func share(t require.TestingT, s string) Share {
 }
 
 // Published sample sizes: zero failures n = ln(1-C)/ln(R), reliability textbooks (95/90 → 29,
-// 95/95 → 59, 95/99.9 → 2995); the rest computed from the formula. The rows with failures are
+// 95/95 → 59, 95/99.9 → 2995); the rest by fractions in another language. The rows with failures are
 // the exact binomial counterparts of the record-review table at half of 1 - confidence.
 func TestOpenSizes(t *testing.T) {
 	for _, c := range []struct {
@@ -84,7 +84,8 @@ func sumBinomial(n int64, c int, p Share) *big.Rat {
 	return sum
 }
 
-// Computed from C(N-D, n)/C(N, n) <= 0.05; N = 100, D = 5 is .0507 at 44 and .0462 at 45.
+// The smallest n with C(N-D, n)/C(N, n) <= 0.05, by fractions in another language: N = 100, D = 5 is
+// .05073638 at 44 and .04620634 at 45. The last row has no closed form by hand: it is the open case.
 func TestPoolSizes(t *testing.T) {
 	for _, c := range []struct {
 		population, bad int64
