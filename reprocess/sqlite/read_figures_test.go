@@ -45,7 +45,7 @@ type rawEntry struct {
 }
 
 type rawData struct {
-	ID, Kit, Loan, Cycle, Piece, State, Reason string
+	ID, Kit, Loan, Under, Cycle, Piece, State, Reason string
 	Came                                       []string
 	Cycles                                     json.RawMessage
 	Record                                     struct {
@@ -121,6 +121,9 @@ func (s *rawState) take(t testing.TB, c *rawCount, e rawEntry, from, to int64) {
 		switch x.Event {
 		case "handed_out":
 			s.endWaits(c, d.Kit, at, from, to)
+			if d.Under != "" { // who wears it on a ward: the ward's own hand-out counts
+				continue
+			}
 			s.out[d.ID], s.back[d.Kit] = at, 0
 			c.handOuts += map[bool]int{true: 1}[in]
 		case "taken_back":
