@@ -46,9 +46,9 @@ type rawEntry struct {
 
 type rawData struct {
 	ID, Kit, Loan, Under, Cycle, Piece, State, Reason string
-	Came                                       []string
-	Cycles                                     json.RawMessage
-	Record                                     struct {
+	Came                                              []string
+	Cycles                                            json.RawMessage
+	Record                                            struct {
 		Kind, Lot string
 		Answers   []struct{ Ask, Value string }
 	}
