@@ -49,7 +49,11 @@ for l in loans:
                   and c['ended'] <= l['out']]
         if before and max(before, key=lambda c: c['ended'])['id'] in affected:
             exposed.add(l['id'])
-after = sorted(l['id'] for l in loans if l.get('after'))
+def shared(l):  # came back from a ward where a second one may have worn it
+    if not l.get('ward') or l.get('under') or not l.get('back'): return False
+    told = l['return'].get('worn', '')
+    return not told.isdigit() or int(told) > max(1, l.get('worn', 0))
+after = sorted(l['id'] for l in loans if l.get('after') or shared(l))
 print(json.dumps([sorted(affected), sorted(exposed), after]))
 `
 
