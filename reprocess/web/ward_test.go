@@ -112,7 +112,7 @@ func TestAnOverdueWardIsRung(t *testing.T) {
 	c.clock.step(8 * 24 * time.Hour)
 	b.still("dana")
 	b.get("/overdue")
-	require.Contains(t, b.body, "1 day over. On Ward 4: ring ext. 2140.")
+	require.Contains(t, b.body, "1 day over. Not called yet. On Ward 4: ring ext. 2140.")
 	require.NotContains(t, b.body, "Look up the wearer", "the ward is no wearer")
 	b.get(c.desk("worn"))
 	b.post(c.desk("worn"), "reference", "W-1")
