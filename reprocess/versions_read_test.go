@@ -82,7 +82,7 @@ func appAsk(t *testing.T) Ask {
 // also when its test was done already; a release before does not stand.
 func TestANewAppIsTestedAgain(t *testing.T) {
 	c := newClinic(t)
-	id := c.campaign("app to 7.2", "M11", VersionApp, "7.2")
+	c.campaign("app to 7.2", "M11", VersionApp, "7.2")
 	c.do(c.actor("ada"), SetVersion{Kit: "K18", Piece: "P18-2", What: VersionApp, Version: "7.1"})
 	c.upTo([]string{"ended", "yes", "wiped", "yes",
 		"app_there", "yes", "lock", "yes", "updates", "yes", "app", "7.2"})
@@ -92,7 +92,7 @@ func TestANewAppIsTestedAgain(t *testing.T) {
 	c = readyToRelease(t)
 	c.do(c.actor("ada"), SetVersion{Kit: "K18", Piece: "P18-2", What: VersionApp, Version: "7.1"})
 	c.do(c.actor("ada"), ReleaseKit{Kit: "K18"})
-	id = c.campaign("app to 7.2", "M11", VersionApp, "7.2")
+	id := c.campaign("app to 7.2", "M11", VersionApp, "7.2")
 	c.do(c.actor("ada"), MarkCampaign{Kit: "K18", Piece: "P18-2", Campaign: id})
 	require.False(t, CanHandOut(c.w, c.w.Kits["K18"], c.now).Released)
 }
