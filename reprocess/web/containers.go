@@ -29,8 +29,9 @@ func showContainer(v *Visit) error {
 	}
 	p := titledOffice(containerWords(w, c))
 	p.Lead = append(containerLead(v, w, c), strengthLead(v, c)...)
-	p.list("Suits", "No procedure is in force yet.", containerSuits(v, w, c)...)
-	if c.Closed == 0 {
+	rows, suits := containerSuits(v, w, c)
+	p.list("Suits", "No procedure is in force yet.", rows...)
+	if c.Closed == 0 && suits {
 		kits, err := v.kitsToDisinfect()
 		if err != nil {
 			return err
@@ -50,7 +51,7 @@ func containerLead(v *Visit, w *reprocess.World, c *reprocess.Container) []strin
 	var lead []string
 	l := w.Lots[c.Lot]
 	if l != nil && l.Stopped != nil {
-		lead = append(lead, "Stopped: "+l.Stopped.Reason+" Do not use it.")
+		lead = append(lead, "Do not use it. Its lot was stopped: "+l.Stopped.Reason)
 	}
 	if c.Closed != 0 {
 		lead = append(lead, "Closed "+v.moment(c.Closed)+": "+c.Why+".")
@@ -71,9 +72,9 @@ func containerLead(v *Visit, w *reprocess.World, c *reprocess.Container) []strin
 }
 
 // containerSuits says for each model with a procedure whether it suits today, for a return
-// without precautions.
-func containerSuits(v *Visit, w *reprocess.World, c *reprocess.Container) []ruledLine {
-	var rows []ruledLine
+// without precautions; suits is true when it does for one of them at least.
+func containerSuits(v *Visit, w *reprocess.World,
+	c *reprocess.Container) (rows []ruledLine, suits bool) {
 	for _, m := range modelsOf(w) {
 		proc := w.Procedures[w.InForce[m.ID]]
 		if proc == nil || m.Retired {
@@ -87,10 +88,11 @@ func containerSuits(v *Visit, w *reprocess.World, c *reprocess.Container) []rule
 		} else {
 			line.Notes = []string{"Yes. Keep it wet for " + spoken(suit.NeededS) + ".",
 				suit.CoverWords()}
+			suits = true
 		}
 		rows = append(rows, line)
 	}
-	return rows
+	return rows, suits
 }
 
 func containerActs(v *Visit, w *reprocess.World, c *reprocess.Container) []ruledLine {

@@ -218,7 +218,8 @@ func TestALotIsStoppedInTwoTapsAndLiftedSigned(t *testing.T) {
 	lot := "/lot/" + s.lot
 	desk.done(lot+"/stop", lot+"/stop", "reason", stopReasons[0])
 	s.b.get(container)
-	require.Contains(t, s.b.body, "Do not use it")
+	require.Contains(t, s.b.body, "Do not use it. Its lot was stopped: ")
+	require.NotContains(t, s.b.body, "Use it for kit", "what suits nothing is offered for nothing")
 	s.b.refused("stopped", "/containers/open", "/containers/open", "lot", s.lot)
 	desk.get(lot + "/lift")
 	require.Equal(t, http.StatusForbidden, desk.status)
