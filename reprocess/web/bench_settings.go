@@ -54,7 +54,7 @@ func (v *Visit) benchRulesPage(r reprocess.BenchRules, reason string) (*officePa
 		g.field(SignFieldNamed("remove_secret"))
 		p.form(g)
 	}
-	p.act("/settings", "Back to the settings")
+	p.leave("/settings", "Back to the settings")
 	return p, nil
 }
 

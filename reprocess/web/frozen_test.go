@@ -129,6 +129,11 @@ func (c *clinic) telephone(desk *browser) {
 	require.Equal(t, http.StatusSeeOther, desk.status, desk.text())
 	desk.get("/called-back")
 	require.Contains(t, desk.text(), "by Dana Desk: not reached")
+	c.clock.step(9 * 24 * time.Hour) // over its due day as well
+	desk.still("dana")
+	desk.get("/today")
+	require.Contains(t, desk.text(), "Called back, to call")
+	require.NotContains(t, desk.text(), "Overdue, to call", "one line for one call")
 }
 
 // What is on the shelf is stopped, what is in work begins again, and the difference is shown.

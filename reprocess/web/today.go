@@ -152,10 +152,18 @@ func (v *Visit) endingLines(w *reprocess.World) []Line {
 	return all
 }
 
-// overdueCalls are the returns to call about: the loan, never a wearer.
+// overdueCalls are the returns to call about: the loan, never a wearer. What is called back is
+// called for that, and stands in that group alone.
 func overdueCalls(w *reprocess.World, now reprocess.Now) []Line {
 	var all []Line
+	back := map[string]bool{}
+	for _, b := range reprocess.CallBacks(w, now) {
+		back[b.Kit.ID] = true
+	}
 	for _, k := range reprocess.ToCall(w, now) {
+		if back[k.ID] {
+			continue
+		}
 		all = append(all, Line{callAt(k.ID), "Kit " + k.Number, overdueNote(w, w.Loans[k.Loan], now)})
 	}
 	return all
