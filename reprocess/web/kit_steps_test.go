@@ -240,7 +240,8 @@ func TestEveryEventOfAKitHasWords(t *testing.T) {
 		"lot_ended": true, "lot_resumed": true, "container_reopened": true, "strength_read": true, "container_opened": true, "container_closed": true, "foreign_item": true,
 		"warning_noted": true, "legal_hold_lifted": true,
 		"height_learnt": true, "exported": true, "roll_called": true,
-		"sample_drawn": true, "sample_read": true}
+		"sample_drawn": true, "sample_read": true,
+		"pass_read": true, "pass_used": true, "turned_away": true}
 	data := map[string]string{"step_recorded": `{"record":{"kind":"seen_dry"}}`}
 	w := reprocess.NewWorld()
 	for _, name := range reprocess.EventNames() {
