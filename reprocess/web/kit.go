@@ -23,6 +23,7 @@ type view struct {
 	typed     map[string]string
 	again     bool                 // a look was refused and is asked again
 	findings  []*reprocess.Finding // open ones about it
+	why       string               // it is stopped or called back; "" when it is neither
 }
 
 // view gathers the facts of a kit; what the address says goes along.
@@ -38,6 +39,9 @@ func (v *Visit) view(id string) (*view, error) {
 		if p := w.Pieces[id]; p != nil {
 			x.tracks = append(x.tracks, w.Track(p, v.Now))
 		}
+	}
+	if x.why, err = x.whyStopped(); err != nil {
+		return nil, err
 	}
 	x.findings, err = v.openFindings(x.k.ID)
 	return x, err
@@ -248,6 +252,8 @@ func (x *view) lead(p *kitPage, others bool) {
 		x.offer(p, reprocess.ActBreakRelease, "/kit/"+x.k.ID+"/broken", "Open the pack, to do it again")
 	case state == reprocess.Issued || state == reprocess.Recalled || state == reprocess.Missing:
 		x.offer(p, reprocess.ActReturn, deskURL(x.k.ID, "back"), "Take back")
+	case state == reprocess.Embargoed:
+		x.offer(p, reprocess.ActEmbargoLift, "/kit/"+x.k.ID+"/stop-end", "End the stop")
 	case state == reprocess.AwaitingRelease:
 		p.Caution = cautionAt(reprocess.Step{Caution: "released"})
 		x.offer(p, reprocess.ActRelease, "/kit/"+x.k.ID+"/release", "Look at it and release")
@@ -297,7 +303,7 @@ func (x *view) state() State {
 	case ours && x.v.may(reprocess.ActStep):
 		return HeldState(a.Reason)
 	}
-	return HeldState(a.Reason, a.Ask)
+	return x.heldState(a)
 }
 
 func (x *view) clock(i reprocess.Instant) string { return clockWords(i, x.v.Now) }

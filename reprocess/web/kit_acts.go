@@ -124,7 +124,10 @@ var holdActs = []smallAct{
 		words: "End the stop or the call-back", question: "Why does the stop end?",
 		when: (*view).stopped,
 		said: "The stop is over. What lies here is reprocessed again before it goes out.",
-		form: func(x *view, p *actPage) { x.note(p, "reason", "Reason", true) },
+		form: func(x *view, p *actPage) {
+			p.Lines = append(p.Lines, x.why)
+			x.note(p, "reason", "Reason", true)
+		},
 		command: func(x *view) (reprocess.Command, error) {
 			return reprocess.LiftStop{Kit: x.k.ID, Reason: x.typed["reason"]}, nil
 		}},

@@ -37,6 +37,7 @@ func TestACorrectionOnThePage(t *testing.T) {
 	b.get("/kit/" + c.kit)
 	require.Contains(t, b.body, "Not released")
 	require.Contains(t, b.body, "It is stopped")
+	require.Contains(t, b.body, "by Ben Bench: after a correction: crack found at inspection")
 	b.get("/kit/" + c.kit + "/history")
 	require.Contains(t, b.body, "topped: after a correction: crack found at inspection")
 	require.Contains(t, b.body, "orrected: ")
@@ -100,10 +101,20 @@ func TestStoppingAKit(t *testing.T) {
 	ina.get("/kit/" + c.kit)
 	require.Contains(t, ina.body, "It is stopped")
 	require.Contains(t, ina.body, "End the stop or the call-back")
+	require.Contains(t, ina.text(), "by Ina Control: weak tub")
+	require.NotContains(t, ina.text(), "Ask infection control", "it is she who is asked")
+	require.Regexp(t, `class="act" href="/kit/`+c.kit+`/stop-end"`, ina.body)
+	c.bench.get("/kit/" + c.kit)
+	require.Contains(t, c.bench.text(), "by Ina Control: weak tub")
+	require.Contains(t, c.bench.text(), "Ask infection control")
+	require.NotContains(t, c.bench.body, "stop-end")
+	ina.get("/kit/" + c.kit + "/stop-end")
+	require.Contains(t, ina.text(), "by Ina Control: weak tub", "who ends it reads why it began")
 	ina.done("/kit/"+c.kit+"/stop-end", "/kit/"+c.kit+"/stop-end", "reason", "another tub",
 		"secret", testSecret)
 	ina.get("/kit/" + c.kit)
 	require.Contains(t, ina.body, "It has not been reprocessed since it came back.")
+	require.NotContains(t, ina.text(), "weak tub")
 }
 
 // TestACorrectionOfAnOlderCycleOnThePage: after the kit was worn, taken back and released again,
@@ -150,4 +161,19 @@ func TestACorrectionOfAnOlderCycleOnThePage(t *testing.T) {
 	require.Contains(t, a.text(), "no longer passes")
 	a.get("/trail/" + path[strings.LastIndex(path, "/")+1:])
 	require.Contains(t, a.text(), fmt.Sprintf("Corrected by entry %d", seq))
+}
+
+// TestAKitThatIsCalledBackSaysWhy: it is with a wearer, so the desk reads why it is to come back.
+func TestAKitThatIsCalledBackSaysWhy(t *testing.T) {
+	c := newClinic(t)
+	desk := c.handedOut()
+	ina := c.person("Ina Control", "ina", reprocess.RoleInfection)
+	ina.done("/kit/"+c.kit+"/stop", "/kit/"+c.kit+"/stop", "reason", "weak tub", "secret", testSecret)
+	desk.get("/kit/" + c.kit)
+	require.Contains(t, desk.text(), "It is being called back.")
+	require.Regexp(t, `Called back \d\d:\d\d by Ina Control: weak tub`, desk.text())
+	ina.done("/kit/"+c.kit+"/stop-end", "/kit/"+c.kit+"/stop-end", "reason", "another tub",
+		"secret", testSecret)
+	desk.get("/kit/" + c.kit)
+	require.NotContains(t, desk.text(), "weak tub")
 }
