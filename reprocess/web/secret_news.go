@@ -44,7 +44,7 @@ func (v *Visit) secretNews(person string, told bool) (string, error) {
 	for _, e := range list {
 		parts = append(parts, newsWords(w, e)+" on "+reprocess.Clock(e.At, v.Now.Zone)+phoneWords(w, e)+".")
 	}
-	return strings.Join(parts, " ") + " If one of these was not you, tell a supervisor at once.", nil
+	return strings.Join(parts, " ") + " If you did not expect this, tell a supervisor at once.", nil
 }
 
 func newsWords(w *reprocess.World, e *reprocess.Entry) string {

@@ -102,16 +102,17 @@ var turnedAway = map[string]string{"wrong_secret": "secret", "secret_short": "se
 // ruleOften marks a question without a session that came too often.
 const ruleOften = "often"
 
-// name is what a count of readings calls a route: its page, or its address without values.
+// name is what a count of readings calls a route: its page where that is named after its place,
+// else its address without values; a drawing that many places share would not say what was read.
 func (r *Route) name() string {
-	if r.Page != "" {
-		return r.Page
-	}
 	var parts []string
 	for _, p := range strings.Split(r.Path, "/") {
 		if p != "" && !strings.HasPrefix(p, ":") {
 			parts = append(parts, p)
 		}
+	}
+	if r.Page != "" && (len(parts) == 0 || strings.HasPrefix(r.Page, parts[0])) {
+		return r.Page
 	}
 	return strings.Join(parts, "-")
 }

@@ -120,3 +120,36 @@ func TestTheOwnerHearsOfACodeThatWasUsed(t *testing.T) {
 	dana.get("/")
 	require.NotContains(t, dana.text(), "tell a supervisor at once")
 }
+
+// TestACountOfReadingsSaysWhatWasRead: no two places share a name, but the pages of one place.
+func TestACountOfReadingsSaysWhatWasRead(t *testing.T) {
+	for path, want := range map[string]string{"/": "home", "/trail": "trail",
+		"/trail/:seq": "trail-entry", "/trail/checks": "trail-checks", "/kits": "kits",
+		"/passes/:id": "passes", "/lookback": "lookback"} {
+		found := false
+		for _, r := range routes() {
+			if r.Path == path && r.Method == get {
+				found = true
+				require.Equal(t, want, r.name(), path)
+			}
+		}
+		require.True(t, found, path)
+	}
+	require.Equal(t, "kits-old", (&Route{Path: "/kits/:id/old", Page: "office"}).name())
+	for _, r := range routes() {
+		require.NotEmpty(t, r.name(), r.Path)
+		require.NotEqual(t, "office", r.name(), r.Path)
+	}
+}
+
+// TestThePassAndTheCommandLineInWords: a pass is nobody on the staff, and ends in its own words.
+func TestThePassAndTheCommandLineInWords(t *testing.T) {
+	w := reprocess.NewWorld()
+	pass := reprocess.PersonSet{Person: reprocess.Person{Name: "Ina Spector", Pass: true,
+		Roles: []reprocess.Role{reprocess.RoleAuditor}, Left: "2026-11-26"}}
+	require.Equal(t, "Pass of Ina Spector, to read until 26 Nov 2026", setUpWords(w, pass))
+	pass.Pass, pass.Left = false, ""
+	require.Equal(t, "Ina Spector on the staff: an auditor", setUpWords(w, pass))
+	require.Equal(t, "console", byWhom(&reprocess.Entry{Name: "console", By: "console"}))
+	require.Equal(t, "Ada Lind, S2", byWhom(&reprocess.Entry{Name: "Ada Lind", By: "S2"}))
+}

@@ -205,6 +205,9 @@ func setUpWords(w *reprocess.World, event reprocess.Event) string {
 	case reprocess.SettingsSet:
 		return "Settings of " + ev.Site + " set"
 	case reprocess.PersonSet:
+		if ev.Pass {
+			return "Pass of " + ev.Name + ", to read until " + reprocess.Day(ev.Left)
+		}
 		return ev.Name + " on the staff: " + rolesInWords(ev.Roles) + leftWords(ev.Left)
 	case reprocess.SecretSet:
 		return secretWords(w, ev)

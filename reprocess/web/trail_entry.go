@@ -147,7 +147,7 @@ func meaning(e *reprocess.Entry) string {
 func (v *Visit) entryFacts(w *reprocess.World, e *reprocess.Entry) []entryFact {
 	facts := []entryFact{{"Act", capital(actWords(e.Act))}, {"Outcome", e.Result},
 		{"At the clinic", v.zoned(e.At)}, {"UTC", e.At.String()},
-		{"Person", e.Name + ", " + e.By}, {"Site", e.Site}}
+		{"Person", byWhom(e)}, {"Site", e.Site}}
 	add := func(name, value string) {
 		if value != "" {
 			facts = append(facts, entryFact{name, value})
@@ -364,4 +364,12 @@ func sampleEntry() Page {
 		Body:      `{"act":"release"}`, Leaf: "a22c", Path: []string{"b1"}, Root: "47de",
 		Proved: "Proved under the checkpoint over 20 entries.", Checks: "/trail/checks/20",
 		Earlier: "/trail/11", Later: "/trail/13", How: "Entry 12 of 20."}
+}
+
+// byWhom is the printed name and the id behind it, which of the command line are one.
+func byWhom(e *reprocess.Entry) string {
+	if e.Name == e.By {
+		return e.Name
+	}
+	return e.Name + ", " + e.By
 }

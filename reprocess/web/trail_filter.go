@@ -218,9 +218,12 @@ func numbered[T any](number, what string, find func() ([]*T, error), id func(*T)
 }
 
 func unknownKey(what, text string) *reprocess.Problem {
+	fix := "Choose one from the list, or none." // only an address can name another
+	if what == "kit" || what == "lot" || what == "container" {
+		fix = "Check the number, or leave the field empty."
+	}
 	return &reprocess.Problem{Code: reprocess.NotFound, Rule: "unknown",
-		Text: fmt.Sprintf("There is no %s %q here.", what, text),
-		Fix:  "Check the number, or leave the field empty."}
+		Text: fmt.Sprintf("There is no %s “%s” here.", what, text), Fix: fix}
 }
 
 func known(act string) bool {

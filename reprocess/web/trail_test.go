@@ -101,9 +101,9 @@ func TestTrailFilterRefusals(t *testing.T) {
 	c := newClinic(t)
 	b := c.auditor()
 	for address, want := range map[string]string{
-		"/trail?kit=99":                           "There is no kit \"99\" here.",
-		"/trail?lot=Z":                            "There is no lot \"Z\" here.",
-		"/trail?container=Z":                      "There is no container \"Z\" here.",
+		"/trail?kit=99":                           "There is no kit “99” here.",
+		"/trail?lot=Z":                            "There is no lot “Z” here.",
+		"/trail?container=Z":                      "There is no container “Z” here.",
 		"/trail?person=S99":                       "There is no person",
 		"/trail?act=delete":                       "There is no act",
 		"/trail?result=both":                      "There is no outcome",
