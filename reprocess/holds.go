@@ -30,17 +30,13 @@ var holdReasons = []Reason{
 func HoldReasons() []Reason { return holdReasons }
 
 // HoldWords is a reason in words; an unknown one is shown as it is written.
-func HoldWords(id string) string {
-	for _, r := range holdReasons {
-		if r.ID == id {
-			return r.Words
-		}
-	}
-	return id
-}
+func HoldWords(id string) string { return wordsIn(holdReasons, id) }
 
-func holdReason(id string) (Reason, bool) {
-	for _, r := range holdReasons {
+func holdReason(id string) (Reason, bool) { return reasonIn(holdReasons, id) }
+
+// reasonIn finds a reason in a list by its id; false: it is not there.
+func reasonIn(list []Reason, id string) (Reason, bool) {
+	for _, r := range list {
 		if r.ID == id {
 			return r, true
 		}
@@ -64,11 +60,12 @@ var waitReasons = []Reason{
 func WaitReasons() []Reason { return waitReasons }
 
 // WaitWords is a waiting reason in words.
-func WaitWords(id string) string {
-	for _, r := range waitReasons {
-		if r.ID == id {
-			return r.Words
-		}
+func WaitWords(id string) string { return wordsIn(waitReasons, id) }
+
+// wordsIn is a reason of a list in words; one that is not in it is shown as it is written.
+func wordsIn(list []Reason, id string) string {
+	if r, ok := reasonIn(list, id); ok {
+		return r.Words
 	}
 	return id
 }

@@ -84,14 +84,7 @@ func (o OutCheck) Words() string {
 	return "not done: " + ask.Done + ", because " + ask.reason(o.Why)
 }
 
-func (a OutAsk) reason(id string) string {
-	for _, r := range a.Not {
-		if r.ID == id {
-			return r.Words
-		}
-	}
-	return id
-}
+func (a OutAsk) reason(id string) string { return wordsIn(a.Not, id) }
 
 // Charge is the charge of the phone asked at hand-out, in per cent.
 func (s Settings) Charge() int {

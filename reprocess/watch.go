@@ -40,12 +40,8 @@ var turnedAwayKinds = []Reason{
 
 // TurnedAwayWords is a kind of refusal in words; false: there is no such kind.
 func TurnedAwayWords(kind string) (string, bool) {
-	for _, r := range turnedAwayKinds {
-		if r.ID == kind {
-			return r.Words, true
-		}
-	}
-	return kind, false
+	_, ok := reasonIn(turnedAwayKinds, kind)
+	return wordsIn(turnedAwayKinds, kind), ok
 }
 
 // CountTurnedAway writes down how often who was not signed in was refused in one hour.

@@ -353,24 +353,14 @@ func (v *Visit) localTimes(text string) string {
 func keyWords(w *reprocess.World, v *Visit, keys []lookback.Key) string {
 	var parts []string
 	for _, k := range keys {
-		value, name := k.Value, k.Name
+		name := k.Name
 		switch k.Name {
 		case "product":
 			name = "disinfectant"
-			if p := w.Products[value]; p != nil {
-				value = p.Name
-			}
-		case "model":
-			if m := w.Models[value]; m != nil {
-				value = m.Name
-			}
-		case "person":
-			value = nameIn(w, value)
-		case "procedure":
-			value = versionName(w, value)
 		case "to":
 			name = "before"
 		}
+		value := keyValue(w, k.Name, k.Value)
 		parts = append(parts, name+" "+v.localTimes(value))
 	}
 	return strings.Join(parts, ", ")

@@ -193,21 +193,8 @@ func many(n int, what string) string {
 func (k lookBackKeys) words(w *reprocess.World) string {
 	var parts []string
 	for _, f := range k.fields() {
-		value := *f.value
-		switch f.name {
-		case "product":
-			if p := w.Products[value]; p != nil {
-				value = p.Name
-			}
-		case "model":
-			if m := w.Models[value]; m != nil {
-				value = m.Name
-			}
-		case "person":
-			value = nameIn(w, value)
-		case "procedure":
-			value = versionName(w, value)
-		case "from", "to":
+		value := keyValue(w, f.name, *f.value)
+		if f.name == "from" || f.name == "to" {
 			value = strings.Replace(value, "T", " ", 1)
 		}
 		if value != "" {
@@ -215,6 +202,25 @@ func (k lookBackKeys) words(w *reprocess.World) string {
 		}
 	}
 	return strings.Join(parts, ", ")
+}
+
+// keyValue is the value of a key as people call it: of an id the name, of the rest itself.
+func keyValue(w *reprocess.World, key, value string) string {
+	switch key {
+	case "product":
+		if p := w.Products[value]; p != nil {
+			return p.Name
+		}
+	case "model":
+		if m := w.Models[value]; m != nil {
+			return m.Name
+		}
+	case "person":
+		return nameIn(w, value)
+	case "procedure":
+		return versionName(w, value)
+	}
+	return value
 }
 
 // runLookBack reads beside the writer; references tell which loans were one wearer's and are
