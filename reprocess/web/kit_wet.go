@@ -200,7 +200,7 @@ func (x *view) lookForm(g group) *lookForm {
 	if len(g.tracks) > 1 {
 		both = "both still look wet"
 	}
-	f.Wipe, f.Again = x.wipeAgain(g), x.longUnseen(g)
+	f.Wipe, f.Again = x.wipeAgain(g, x.v.Now), x.longUnseen(g)
 	yes := button{string(reprocess.RecLooksWet) + " " + ids, "Yes, " + both, true}
 	if f.Again != "" {
 		yes.Words = "Yes, it stayed wet all that time"

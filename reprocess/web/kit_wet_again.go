@@ -10,13 +10,13 @@ import (
 // wipeAgain says while a surface is watched when to wipe it again, where one wipe of what is on
 // it may not hold the contact time. It is an estimate that nobody validated: it passes and
 // fails nothing, and what is seen on the surface counts. Empty where one wipe is likely to hold,
-// and where there is nothing to estimate.
-func (x *view) wipeAgain(g group) string {
+// where there is nothing to estimate, and once it was wet long enough.
+func (x *view) wipeAgain(g group, now reprocess.Now) string {
 	var soonest reprocess.OneWipe
 	for _, t := range g.tracks {
 		wet := t.Progress.Wet
 		p := x.w.Products[wet.Product]
-		if !wet.Open || p == nil {
+		if !wet.Open || p == nil || WetFrom("", wet, now, "").Done {
 			continue
 		}
 		a, ok := p.OneWipe(wet.NeededS)

@@ -69,6 +69,11 @@ func TestTheContainerThatExpiresFirstIsNamed(t *testing.T) {
 // The prompt is for what is wet now and may dry too soon: not for agents that stay wet, nor
 // where one wipe is likely to hold, nor once nobody watches any more.
 func TestWhenToWipeAgain(t *testing.T) {
+	begun := reprocess.Mark{At: 1_790_000_000_000, Boot: "b", Mono: 0}
+	after := func(s int64) reprocess.Now {
+		return reprocess.Now{UTC: begun.At + reprocess.Instant(1000*s), Boot: "b", Mono: 1000 * s}
+	}
+	now := after(1)
 	at := func(product string, needed int, open bool) string {
 		x := &view{w: reprocess.NewWorld()}
 		for id, a := range map[string]reprocess.Active{"D1": {Agent: "ethanol", Strength: "70%v/v"},
@@ -77,8 +82,9 @@ func TestWhenToWipeAgain(t *testing.T) {
 			x.w.Products[id] = &reprocess.Product{ID: id, Actives: []reprocess.Active{a}}
 		}
 		p := reprocess.Progress{}
-		p.Wet = reprocess.Wet{Open: open, Product: product, NeededS: needed}
-		return x.wipeAgain(group{tracks: []reprocess.Track{{Progress: p}}})
+		p.Wet = reprocess.Wet{Open: open, Product: product, NeededS: needed, Start: begun,
+			Intervals: []reprocess.Interval{{From: begun, To: begun, NeededS: needed}}}
+		return x.wipeAgain(group{tracks: []reprocess.Track{{Progress: p}}}, now)
 	}
 	require.Contains(t, at("D1", 60, true), "about every 34 s")
 	require.Empty(t, at("D1", 60, false), "nobody watches")
@@ -88,4 +94,8 @@ func TestWhenToWipeAgain(t *testing.T) {
 	require.Empty(t, at("D4", 60, true), "too weak from the start: never offered")
 	require.Empty(t, at("D9", 60, true), "not known")
 	require.Contains(t, at("D3", 60, true), "about every 117 s", "117 s: the band begins at 39")
+	now = after(59)
+	require.NotEmpty(t, at("D1", 60, true), "not long enough yet")
+	now = after(60)
+	require.Empty(t, at("D1", 60, true), "long enough: nothing is to be wiped again")
 }

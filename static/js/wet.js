@@ -82,7 +82,12 @@
   }
   ["pointerdown", "keydown"].forEach(function (kind) { document.addEventListener(kind, hush); });
 
-  function all() { timers.forEach(show); }
+  // When to wipe again is said no longer once all are wet long enough.
+  function all() {
+    var left = Math.max.apply(null, timers.map(show));
+    var wipe = document.querySelector("[data-wet-wipe]");
+    if (wipe && left === 0) { wipe.hidden = true; }
+  }
   all();
   setInterval(all, 250);
   document.addEventListener("visibilitychange", function () {
