@@ -154,7 +154,8 @@ func (p *phone) listen() {
 				return
 			}
 			// A refusal by the server is what many tests ask for.
-			page := strings.Contains(m.Text, "the server responded with a status of")
+			page := strings.Contains(m.Text, "the server responded with a status of") ||
+				strings.Contains(m.Text, "ERR_INTERNET_DISCONNECTED") // the test cut it off
 			if (m.IsException() || m.Type == chromedp.ConsoleError) && !page {
 				p.seen.add(m.String())
 			}

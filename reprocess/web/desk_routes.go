@@ -4,7 +4,7 @@ import "handback/reprocess"
 
 // deskRoutes are the rows of the counter, of the lists, and of the page for finders.
 func deskRoutes() []Route {
-	rows := append(listRoutes(), counterRoutes()...)
+	rows := append(append(listRoutes(), shelfRoutes()...), counterRoutes()...)
 	rows = append(append(append(rows, wardRows()...), swapRows()...), missingRows()...)
 	rows = append(rows, repairRows()...)
 	return append(rows, Route{Method: get, Path: "/p/:code", Who: open, Page: "finder",

@@ -41,8 +41,11 @@
     list.forEach(function (item) {
       var late = item.until && Date.now() > item.until;
       var mine = item.person === me;
-      box.appendChild(line("p", "Not yet saved: " + item.words + ", " + item.at + "."));
-      if (late) {
+      box.appendChild(line("p", (item.said ? "Not taken: " : "Not yet saved: ") + item.words + ", " + item.at + "."));
+      if (item.said) {
+        box.appendChild(line("p", item.said));
+        box.appendChild(drop(item));
+      } else if (late) {
         box.appendChild(line("p", "Too long ago to be sent now. Look again, and tap again."));
         box.appendChild(drop(item));
       } else if (!mine) {
@@ -54,7 +57,7 @@
     });
   }
   function drop(item) {
-    var b = line("button", "Forget it");
+    var b = line("button", item.said ? "Seen" : "Forget it");
     b.type = "button";
     b.className = "edged";
     b.addEventListener("click", function () { remove(item.key); draw(); });
@@ -73,6 +76,24 @@
       headers: { "Content-Type": "application/x-www-form-urlencoded" } });
   }
 
+  // reason is why the server did not take it, in the words of its page.
+  function reason(text) {
+    var page = new DOMParser().parseFromString(text, "text/html"), all = [];
+    page.querySelectorAll(".notice p, .why, .state.unsure + .under p").forEach(function (p) { all.push(p.textContent.trim()); });
+    return all.join(" ") || "Open the page again to see why.";
+  }
+
+  // next frees a form that takes one label after the other: what was just tapped waits, and the
+  // next label is another act with a key of its own.
+  var made = 0;
+  function next(form) {
+    var key = form.querySelector("input[name=key]"), field = form.querySelector("input[data-scan]");
+    made++;
+    key.value = key.value.split("-")[0] + "-" + Date.now().toString(36) + "-" + made;
+    if (field) { field.value = ""; field.focus(); }
+    form.dispatchEvent(new Event("next"));
+  }
+
   function fieldsOf(form, button) {
     var data = new URLSearchParams(new FormData(form));
     if (button && button.name) { data.set(button.name, button.value); }
@@ -87,17 +108,22 @@
     e.preventDefault();
     if (f.hasAttribute("data-sent")) { return; }
     f.setAttribute("data-sent", "");
-    var seconds = Number(f.getAttribute("data-outbox-seconds"));
+    var seconds = Number(f.getAttribute("data-outbox-seconds")), row = f.hasAttribute("data-row");
     var item = { key: f.querySelector("input[name=key]").value, to: f.getAttribute("action") || location.pathname,
-      data: fieldsOf(f, e.submitter), words: f.getAttribute("data-outbox"), person: me,
+      data: fieldsOf(f, e.submitter), words: f.getAttribute("data-outbox") + (row ? ": " + f.querySelector("input[data-scan]").value : ""), person: me,
       who: body.getAttribute("data-name") || "", at: new Date().toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hour12: false }),
       until: seconds ? Date.now() + seconds * 1000 : 0 };
+    remove(item.key); // the same form tapped again is the same act
     if (!store(load().concat(item))) { native(f, e.submitter); return; }
     post(item).then(function (r) {
       if (r.status >= 500) { throw new Error("no answer to rely on"); }
       remove(item.key);
       if (r.redirected && r.ok) { location.assign(r.url); } else { native(f, e.submitter); }
-    }).catch(function () { f.removeAttribute("data-sent"); draw(); });
+    }).catch(function () {
+      f.removeAttribute("data-sent");
+      if (row) { next(f); }
+      draw();
+    });
   }, true); // before page.js, which then leaves the form alone
   function native(f, button) {
     f.setAttribute("data-native", "");
@@ -109,7 +135,7 @@
   var busy = false;
   function again() {
     var item = load().filter(function (i) {
-      return i.person === me && me && !(i.until && Date.now() > i.until);
+      return i.person === me && me && !i.said && !(i.until && Date.now() > i.until);
     })[0];
     if (busy || !item || navigator.onLine === false) { draw(); return; }
     busy = true;
@@ -122,9 +148,10 @@
         location.reload();
         return;
       }
-      return r.text().then(function () {
-        remove(item.key);
-        box.appendChild(line("p", "The server did not take “" + item.words + "”. Open the page again to see why."));
+      return r.text().then(function (text) {
+        item.said = reason(text);
+        store(load().map(function (i) { return i.key === item.key ? item : i; }));
+        again();
       });
     }).catch(function () { busy = false; });
   }

@@ -114,7 +114,7 @@
         pen.drawImage(video, (w - side) / 2, (h - side) / 2, side, side, 0, 0, side, side);
         var it = judge(await zxing.readBarcodes(pen.getImageData(0, 0, side, side), options));
         if (!stream) { return; }
-        if (it.code && it.code === again) { say("This one is taken in. Show the next label."); continue; }
+        if (it.code && it.code === again) { say("This one was answered. Show the next label."); continue; }
         row = it.code && it.code === last ? row + 1 : it.code ? 1 : 0;
         last = it.code || "";
         if (row >= seenInARow) { take(it.code); return; }
@@ -176,7 +176,8 @@
     }
 
     if (live) {
-      start.addEventListener("click", open);
+      start.addEventListener("click", function () { kept(lastKey, ""); open(); }); // the same label, on purpose
+      field.form.addEventListener("next", function () { if (kept(againKey) === "1") { kept(againKey, ""); open(); } });
       end.addEventListener("click", function () { kept(againKey, ""); stop(); say(""); });
       box.append(start, said, end);
     } else { // without TLS there is no live camera, but a picture can be taken
