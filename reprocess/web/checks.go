@@ -140,7 +140,7 @@ func checkLine(w *reprocess.World, s reprocess.CheckStanding) ruledLine {
 	line.Notes = append(line.Notes, "last: "+result+" on "+reprocess.Day(s.Last.On)+", by "+
 		s.Last.Tester+inBrackets(s.Last.Note), nextWords(s))
 	if s.Last.SHA256 != "" {
-		line.To = "/checks/" + s.Piece.ID + "/picture/" + s.Last.SHA256
+		line.To = checkPaperAt(s.Piece.ID, s.Last.SHA256)
 		line.Notes = append(line.Notes, "with its paper")
 	}
 	return line
@@ -172,9 +172,7 @@ func (v *Visit) checkForm(piece *reprocess.Piece, all []reprocess.CheckStanding)
 		Choice{Value: "failed", Words: "Failed", Note: "puts it on hold at once"})
 	f.must("tester", "Who tested", v.Field("tester"), "Person or workshop")
 	f.text("note", "Note", v.Field("note"), "Such as the figure that was measured")
-	paper := pictureField()
-	paper.Label, paper.Required = "Picture of its paper, if there is one", false
-	f.field(paper)
+	f.field(checkPaperField())
 	return f
 }
 
@@ -187,10 +185,7 @@ func recordCheck(v *Visit) error {
 	cmd := reprocess.RecordCheck{Kit: piece.Kit, Piece: piece.ID, Check: v.Field("check"),
 		On: reprocess.Date(v.Field("on")), Result: v.Field("result"), Tester: v.Field("tester"),
 		Note: v.Field("note")}
-	if raw, _, fault := v.File("file"); fault == nil && len(raw) > 0 {
-		cmd.SHA256, _, err = v.keepPicture()
-	}
-	if err == nil {
+	if cmd.SHA256, err = v.keepCheckPaper(); err == nil {
 		_, err = v.Do(cmd)
 	}
 	if err != nil {

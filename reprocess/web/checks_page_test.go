@@ -53,8 +53,9 @@ func TestTechnicalChecksFromListToBench(t *testing.T) {
 	b.get(at)
 	require.Contains(t, b.body, "last: passed on 1 Dec 2025, by Workshop North (0.02 mA)")
 	require.Contains(t, b.body, "due by 1 Dec 2026")
-	b.get(c.path("picture", c.world().Pieces[c.recorder].Checks[0].SHA256))
+	b.get(checkPaperAt(c.recorder, c.world().Pieces[c.recorder].Checks[0].SHA256))
 	require.Equal(t, http.StatusOK, b.status)
+	require.Equal(t, "image/jpeg", b.header.Get("Content-Type"))
 
 	b.get(c.desk("back"))
 	b.post(c.desk("back"), "skin", "no", "fault", "no", "missing", "no")
@@ -130,4 +131,52 @@ func TestASpareIsLookedAfterToo(t *testing.T) {
 	require.Equal(t, http.StatusSeeOther, boss.status, boss.body)
 	boss.get("/checks")
 	require.Contains(t, boss.body, "1 of 2 done")
+}
+
+// The tester's PDF is taken right where the check is entered, kept as it is, and opened from the
+// piece's page and the history, for earlier checks too. No other kept file can be had that way.
+func TestACheckTakesItsPaperAsPDF(t *testing.T) {
+	c := newClinic(t)
+	c.technical()
+	b := c.person("Tim Tech", "tim", reprocess.RoleTechnician)
+	at := "/checks/" + c.recorder
+	check := c.world().Models[c.models[0]].Checks[0].ID
+	form := func(on string) []string {
+		return []string{"check", check, "on", on, "tester", "Workshop North", "result", "passed"}
+	}
+	b.get(at)
+	require.Contains(t, b.body, "The tester’s PDF")
+	first, second := aPDF(t, "First certificate"), aPDF(t, "Second certificate")
+	b.brings(at, at, first, form("2025-11-20")...)
+	sha := c.world().Pieces[c.recorder].Checks[0].SHA256
+	b.brings(at, at, second, form("2026-11-20")...)
+	b.get(at)
+	require.Contains(t, b.body, checkPaperAt(c.recorder, c.world().Pieces[c.recorder].Checks[0].SHA256))
+	b.get(checkPaperAt(c.recorder, sha))
+	require.Equal(t, http.StatusOK, b.status)
+	require.Equal(t, string(first), b.body, "kept as it is")
+	require.Equal(t, "application/pdf", b.header.Get("Content-Type"))
+	require.Equal(t, documentPolicy, b.header.Get("Content-Security-Policy"))
+	require.Contains(t, b.header.Get("Content-Disposition"), "2025-11-20.pdf")
+	b.get(checkPaperAt(c.phone, sha))
+	require.Equal(t, http.StatusNotFound, b.status, "of another piece")
+	c.bench.get(c.path("history"))
+	require.Contains(t, c.bench.body, checkPaperAt(c.recorder, sha))
+
+	kept, err := c.store.KeepDocument(aPDF(t, "About a person"))
+	require.NoError(t, err)
+	b.get(checkPaperAt(c.recorder, kept.SHA256))
+	require.Equal(t, http.StatusNotFound, b.status, "kept, but no paper of a check")
+	b.get(at)
+	b.sendFile(at, "file", append([]byte("GIF89a"), make([]byte, mostBody)...), form("2026-11-21")...)
+	require.Equal(t, http.StatusBadRequest, b.status)
+	require.Contains(t, b.body, "no PDF, and too large for a picture")
+	b.get(at)
+	b.sendFile(at, "file", append([]byte("%PDF-1.7\n"), make([]byte, reprocess.MostDocumentBytes)...),
+		form("2026-11-21")...)
+	require.Equal(t, http.StatusBadRequest, b.status)
+	require.Contains(t, b.body, "at most 16 MiB are kept")
+	desk := c.person("Dana Desk", "dana", reprocess.RoleFrontDesk)
+	desk.get(checkPaperAt(c.recorder, sha))
+	require.Equal(t, http.StatusForbidden, desk.status)
 }

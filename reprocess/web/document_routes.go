@@ -41,13 +41,22 @@ func documentRoutes() []Route {
 	}
 }
 
-// takeDocuments lets the two addresses that take documents have larger requests and more time
-// than all others. What else may send them is asked once the request is there.
+// takesDocument tells whether a post to this path may bring a PDF: a document, a newer version of
+// one, or the paper of a technical check.
+func takesDocument(path []byte) bool {
+	if piece, ok := bytes.CutPrefix(path, []byte("/checks/")); ok {
+		return len(piece) > 0 && !bytes.Contains(piece, []byte("/"))
+	}
+	return string(path) == "/documents/new" ||
+		bytes.HasPrefix(path, []byte("/document/")) && bytes.HasSuffix(path, []byte("/version"))
+}
+
+// takeDocuments lets the addresses that take documents have larger requests and more time than
+// all others. What else may send them is asked once the request is there.
 func takeDocuments(app *fiber.App) {
 	app.Server().HeaderReceived = func(h *fasthttp.RequestHeader) fasthttp.RequestConfig {
 		path, _, _ := bytes.Cut(h.RequestURI(), []byte("?"))
-		if !h.IsPost() || string(path) != "/documents/new" &&
-			!(bytes.HasPrefix(path, []byte("/document/")) && bytes.HasSuffix(path, []byte("/version"))) {
+		if !h.IsPost() || !takesDocument(path) {
 			return fasthttp.RequestConfig{}
 		}
 		return fasthttp.RequestConfig{MaxRequestBodySize: mostDocument, ReadTimeout: documentTime}

@@ -27,14 +27,14 @@ func paperRoutes() []Route {
 func technicalRoutes() []Route {
 	check, list := acts(reprocess.ActCheck), acts(reprocess.ActChecks)
 	record := office(post, "/checks/:piece", check, recordCheck)
-	record.Limit = mostBody
+	record.Limit = mostDocument
 	return []Route{
 		place("/checks", "Checks", "Which technical checks are due?", acts(reprocess.ActCheck,
 			reprocess.ActStep), showTechnical),
 		office(post, "/checks/policy", acts(reprocess.ActSettings), setCheckPolicy),
 		office(get, "/checks/:piece", acts(reprocess.ActCheck, reprocess.ActStep), showPieceChecks),
-		{Method: get, Path: "/checks/:piece/picture/:sha", Who: acts(reprocess.ActCheck, reprocess.ActStep),
-			Handle: keptPicture},
+		{Method: get, Path: "/checks/:piece/paper/:sha", Who: acts(reprocess.ActCheck, reprocess.ActStep),
+			Handle: checkPaper},
 		record,
 		office(post, "/checks/:piece/version", acts(reprocess.ActVersion), setVersion),
 		office(get, "/models/:id/checks", list, showModelChecks),

@@ -105,6 +105,10 @@ func (x *view) pictures(e *reprocess.Entry) []pictureLine {
 		switch ev := b.Event.(type) {
 		case reprocess.PictureAdded:
 			add(ev.SHA256, "Picture: "+ev.About)
+		case reprocess.CheckRecorded:
+			if ev.Done.SHA256 != "" && acts(reprocess.ActCheck, reprocess.ActStep).lets(x.v.Person) {
+				all = append(all, pictureLine{checkPaperAt(ev.Piece, ev.Done.SHA256), "The paper of the check"})
+			}
 		case reprocess.StepRecorded:
 			if p := ev.Record.Paper; p != nil && len(all) == 0 {
 				add(p.Sheet, "The sheet of paper")
