@@ -254,7 +254,7 @@ func (v *Visit) warningAsItStands(seq int64, n reprocess.NoteWarning, w *reproce
 		}
 	}
 	if len(a.LotIDs()) > 0 {
-		p.list("Call: kits out that these lots touched", "None is out.", touched...)
+		p.listOnce("Call: kits out that these lots touched", "None is out.", touched...)
 	}
 	if len(open) > 0 {
 		p.list("Not on hold", "", open...)

@@ -36,9 +36,9 @@ func showCalledBack(v *Visit) error {
 		}
 	}
 	if len(late) > 0 {
-		p.list("To call now: overdue", "", late...)
+		p.listsByFirstNote("To call now: overdue", "", late...)
 	}
-	p.list("Called back", "None is out.", rest...)
+	p.listsByFirstNote("Called back", "None is out.", rest...)
 	if acts(reprocess.ActView).lets(v.Person) && len(list) > 0 {
 		p.list("", "", ruledLine{To: "/overdue", Words: "Look up a wearer’s reference"})
 	}
@@ -75,12 +75,18 @@ func callBackState(b reprocess.CallBack, now reprocess.Now) string {
 	return words
 }
 
-// calledBackLines are the kits to telephone about that were called back.
-func calledBackLines(w *reprocess.World, now reprocess.Now) []Line {
-	var all []Line
+// calledBackLines are the kits to telephone about that were called back. Causes and states that
+// all of them share are said once.
+func calledBackLines(w *reprocess.World, now reprocess.Now) todayGroup {
+	var rows []ruledLine
 	for _, b := range reprocess.CallBacks(w, now) {
-		all = append(all, Line{callAt(b.Kit.ID), "Kit " + b.Kit.Number,
-			strings.TrimSpace(b.What.Reason + ". " + callBackState(b, now))})
+		rows = append(rows, ruledLine{To: callAt(b.Kit.ID), Words: "Kit " + b.Kit.Number,
+			Notes: []string{b.What.Reason + ".", callBackState(b, now)}})
 	}
-	return all
+	says, rest := saidOnce(rows)
+	g := todayGroup{Group: Group{Heading: "Called back, to call"}, Says: strings.Join(says, " ")}
+	for _, r := range rest {
+		g.Lines = append(g.Lines, Line{r.To, r.Words, strings.Join(r.Notes, " ")})
+	}
+	return g
 }

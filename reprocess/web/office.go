@@ -30,7 +30,8 @@ type ruled struct {
 	Heading string
 	Rows    []ruledLine
 	None    string
-	ID      string // the heading's, for a list that a form leads to: it gets the focus
+	ID      string   // the heading's, for a list that a form leads to: it gets the focus
+	Says    []string // what holds for every row, said once
 }
 
 // ruledLine is one line: with To the whole line leads there, with Taps it can be acted on.
@@ -88,13 +89,14 @@ func titledOffice(title string, lead ...string) *officePage {
 }
 
 func (p *officePage) list(heading, none string, rows ...ruledLine) {
-	p.Blocks = append(p.Blocks, block{List: &ruled{heading, rows, none, ""}})
+	p.Blocks = append(p.Blocks, block{List: &ruled{Heading: heading, Rows: rows, None: none}})
 }
 
 // answer adds the list that answers a form whose address ends in #answer: without a script the
 // browser jumps to it, with one its heading is focused, so that it is not below the fold.
 func (p *officePage) answer(heading, none string, rows ...ruledLine) {
-	p.Blocks = append(p.Blocks, block{List: &ruled{heading, rows, none, answerID}})
+	p.Blocks = append(p.Blocks, block{List: &ruled{Heading: heading, Rows: rows, None: none,
+		ID: answerID}})
 }
 
 const answerID = "answer"

@@ -171,6 +171,9 @@ func (x *view) paperStep(g group) *form {
 		return f
 	}
 	x.full = true
+	if x.typed["for"] == "" && x.piece == "" && x.alike(g) {
+		x.typed["for"] = "both"
+	}
 	whole := x.whole(g)
 	if whole.Scope != nil {
 		f.choices(*whole.Scope)
@@ -180,6 +183,19 @@ func (x *view) paperStep(g group) *form {
 	}
 	x.when(f, "Time on the sheet", rolesOf(reprocess.ActStep)...)
 	return f
+}
+
+// alike tells whether a line of the sheet can hold for both pieces: something of the step is
+// asked of each of them. Whatever is asked of one alone stays its own.
+func (x *view) alike(g group) bool {
+	of := func(t reprocess.Track, a reprocess.Ask) bool {
+		return slices.ContainsFunc(x.asks(g.step.ID, []reprocess.Track{t}),
+			func(b reprocess.Ask) bool { return b.ID == a.ID })
+	}
+	return len(g.tracks) > 1 && slices.ContainsFunc(x.asks(g.step.ID, g.tracks),
+		func(a reprocess.Ask) bool {
+			return !slices.ContainsFunc(g.tracks, func(t reprocess.Track) bool { return !of(t, a) })
+		})
 }
 
 func (x *view) paperWet(f *form) {

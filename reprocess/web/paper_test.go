@@ -223,3 +223,39 @@ func TestWhatIsPrintedBeforehand(t *testing.T) {
 	auditor.get(c.path("paper"))
 	require.Equal(t, http.StatusForbidden, auditor.status)
 }
+
+// What the sheet says of both pieces is proposed for both; each keeps a record of its own, marked
+// as from paper. Where nothing is asked of both, nothing is proposed; and it can be one alone.
+func TestASheetsLineForBothPieces(t *testing.T) {
+	c := newClinic(t)
+	c.clock.step(2 * time.Hour)
+	b := c.competent("Cora Clerk", "cora", reprocess.RoleReprocessing)
+	sha := c.sheetKept(b)
+	b.get(c.path("paper") + "?sheet=" + sha)
+	require.Contains(t, b.body, `name="for" value="both" checked`)
+	c.enter(b, sha, "receipt", "14:10", "a-condition", "whole", "a-recording", "arrived", "a-old_cell", "yes")
+	require.Equal(t, http.StatusSeeOther, b.status, b.body)
+	seen := map[string]int{}
+	for _, box := range c.newest(reprocess.ActPaper).Events {
+		if ev, ok := box.Event.(reprocess.StepRecorded); ok {
+			seen[ev.Piece]++
+			require.Equal(t, c.ben(), ev.Record.Paper.By)
+			require.True(t, ev.Record.Late)
+			require.Equal(t, ev.Piece == c.recorder, ev.Record.Answered("old_cell") == "yes",
+				"what is asked of the recorder alone stays its own")
+		}
+	}
+	require.Equal(t, map[string]int{c.recorder: 1, c.phone: 1}, seen)
+
+	form := []string{"what", "step", "step", "cleaning", "sheet", sha, "day", "2026-11-24",
+		"by", c.ben(), "piece", c.recorder, "piece", c.phone, "a-clean", "yes", "a-parts_clean", "yes"}
+	b.get(c.path("paper") + "?sheet=" + sha)
+	b.post(c.path("paper"), append(form, "time", "99", "for", c.phone)...)
+	require.Contains(t, b.body, `name="for" value="`+c.phone+`" checked`, "what was chosen stays")
+	b.get(c.path("paper") + "?sheet=" + sha)
+	b.post(c.path("paper"), append(form, "time", "14:12", "for", c.phone)...)
+	require.Equal(t, http.StatusSeeOther, b.status, b.body)
+	w := c.world()
+	require.Equal(t, reprocess.StepCleaning, w.NextStep(w.Pieces[c.recorder]))
+	require.Equal(t, reprocess.StepDisinfection, w.NextStep(w.Pieces[c.phone]))
+}

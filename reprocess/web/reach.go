@@ -67,9 +67,9 @@ func (v *Visit) reachLists(p *officePage, w *reprocess.World, all []reprocess.Re
 	for _, r := range all {
 		rows[r.Place] = append(rows[r.Place], v.reachLine(w, r))
 	}
-	p.list("Call: out with a wearer", "None is out.", rows[reprocess.ReachedOut]...)
-	p.list("Fetch: released, in the house", "None stands ready.", rows[reprocess.ReachedShelf]...)
-	p.list("Go on with another: in work", "None is in work.", rows[reprocess.ReachedWork]...)
+	p.listOnce("Call: out with a wearer", "None is out.", rows[reprocess.ReachedOut]...)
+	p.listOnce("Fetch: released, in the house", "None stands ready.", rows[reprocess.ReachedShelf]...)
+	p.listOnce("Go on with another: in work", "None is in work.", rows[reprocess.ReachedWork]...)
 	p.Lead = append(p.Lead, fmt.Sprintf("%d out, %d ready, %d in work.",
 		len(rows[reprocess.ReachedOut]), len(rows[reprocess.ReachedShelf]),
 		len(rows[reprocess.ReachedWork])))

@@ -2,6 +2,7 @@ package web
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -15,13 +16,32 @@ type todayPage struct {
 	Lead   string
 	Day    string // of the page; a tap on yesterday's page ticks nothing today
 	Wet    []wetLine
-	Groups []Group
+	Groups []todayGroup
 	Empty  string // what was looked at and is empty
 	Ticks  []tickLine
 	Notes  []Line
 	Note   Field
 	To     Pick
 	MaySet bool
+}
+
+// todayGroup is one list of the day. Says holds for every line of it; what is many times the same
+// is behind one line with a count, and on paper beside it in Short.
+type todayGroup struct {
+	Group
+	Says  string
+	Many  string
+	Short string
+	More  []Line
+}
+
+// plainly are lists without anything said once or folded.
+func plainly(groups ...Group) []todayGroup {
+	all := make([]todayGroup, len(groups))
+	for i, g := range groups {
+		all[i].Group = g
+	}
+	return all
 }
 
 type tickLine struct {
@@ -54,13 +74,13 @@ func (v *Visit) todayPage() (*todayPage, error) {
 	p.Ticks, p.Notes = tickLines(w, v.Now), dayLines(w, v.Now)
 	var empty []string
 	for _, g := range v.todayGroups(w) {
-		if len(g.Lines) == 0 {
+		if len(g.Lines)+len(g.More) == 0 {
 			empty = append(empty, strings.ToLower(g.Heading[:1])+g.Heading[1:])
 			continue
 		}
 		p.Groups = append(p.Groups, g)
 	}
-	p.Groups = append(p.Groups, Group{"The record", record})
+	p.Groups = append(p.Groups, plainly(Group{"The record", record})...)
 	if len(empty) > 0 {
 		p.Empty = "Looked at, and nothing there: " + strings.Join(empty, "; ") + "."
 	}
@@ -76,22 +96,22 @@ func leadOf(s reprocess.Settings) string {
 }
 
 // todayGroups are the lists of the page, in the order a morning is worked.
-func (v *Visit) todayGroups(w *reprocess.World) []Group {
-	return []Group{
-		{"Lost, and somebody to tell", v.lossesToTell(w)},
-		{"Half done, and whose", v.kitLines(w, halfDone)},
-		{"Waiting, to look at today", v.kitLines(w, waitingDue)},
-		{"To countersign", v.countersignLines(w)},
-		{"Ends today", v.endingLines(w)},
-		{"Called back, to call", calledBackLines(w, v.Now)},
-		{"Overdue, to call", overdueCalls(w, v.Now)},
-		{"Short of kits", shortLines(w, v.Now)},
-		{"Supplies", supplyLines(w, v.Now)},
-		{"Phones to charge", v.chargeLines(w)},
-		{"Technical checks, due or failed", v.checkLines(w)},
-		{"Papers that run out", v.endingPapers(w)},
-		{"To put right, due or over", findingLines(w, dueFindings(w, v.Now.Today()), v.Now)},
-	}
+func (v *Visit) todayGroups(w *reprocess.World) []todayGroup {
+	return slices.Concat(plainly(
+		Group{"Lost, and somebody to tell", v.lossesToTell(w)},
+		Group{"Half done, and whose", v.kitLines(w, halfDone)},
+		Group{"Waiting, to look at today", v.kitLines(w, waitingDue)},
+		Group{"To countersign", v.countersignLines(w)},
+		Group{"Ends today", v.endingLines(w)},
+	), []todayGroup{calledBackLines(w, v.Now)}, plainly(
+		Group{"Overdue, to call", overdueCalls(w, v.Now)},
+		Group{"Short of kits", shortLines(w, v.Now)},
+		Group{"Supplies", supplyLines(w, v.Now)},
+	), []todayGroup{v.chargeGroup(w)}, plainly(
+		Group{"Technical checks, due or failed", v.checkLines(w)},
+		Group{"Papers that run out", v.endingPapers(w)},
+		Group{"To put right, due or over", findingLines(w, dueFindings(w, v.Now.Today()), v.Now)},
+	))
 }
 
 // atKit is the page of a kit that the visitor has: at the bench, or else at the desk.
@@ -191,16 +211,32 @@ func supplyLines(w *reprocess.World, now reprocess.Now) []Line {
 	return all
 }
 
-func (v *Visit) chargeLines(w *reprocess.World) []Line {
-	var all []Line
+// chargeGroup lists the phones to charge. Those whose charge nobody recorded, all of them after
+// taking over from paper, are one line with their count, from the fourth on.
+func (v *Visit) chargeGroup(w *reprocess.World) todayGroup {
+	const few = 3
+	g := todayGroup{Group: Group{Heading: "Phones to charge"}}
+	var numbers []string
 	for _, c := range reprocess.PhonesToCharge(w, v.Now) {
-		note := "Nobody recorded its charge."
-		if c.Percent >= 0 {
-			note = strconv.Itoa(c.Percent) + "\u00a0% " + age(c.At, v.Now) + "."
+		line := Line{v.atKit(c.Kit), "Kit " + w.Kits[c.Kit].Number + ", phone",
+			"Nobody recorded its charge."}
+		if c.Percent < 0 {
+			g.More, numbers = append(g.More, line), append(numbers, w.Kits[c.Kit].Number)
+			continue
 		}
-		all = append(all, Line{v.atKit(c.Kit), "Kit " + w.Kits[c.Kit].Number + ", phone", note})
+		line.Note = strconv.Itoa(c.Percent) + "\u00a0% " + age(c.At, v.Now) + "."
+		g.Lines = append(g.Lines, line)
 	}
-	return all
+	if len(g.More) <= few {
+		g.Lines, g.More = append(g.More, g.Lines...), nil
+		return g
+	}
+	for i := range g.More {
+		g.More[i].Note = ""
+	}
+	g.Many = fmt.Sprintf("%d phones whose charge nobody recorded", len(g.More))
+	g.Short = "Kits " + strings.Join(numbers, ", ") + "."
+	return g
 }
 
 // checkLines are the technical checks that are due within a month, over or failed.
@@ -331,8 +367,10 @@ func sampleToday() Page {
 	return &todayPage{Base: Titled("What is due today?"), Lead: "As of Tuesday, 24 Nov 2026 07:55.",
 		Day: "2026-11-24", MaySet: true, Empty: "Looked at, and nothing there: supplies.",
 		Wet: sampleBench().(*benchPage).Wet,
-		Groups: []Group{{"Overdue, to call", []Line{{"/today/call/K1", "Kit 17",
-			"Due 20 Nov 2026, 4 days over. Not called yet."}, {"", "No backup is known.", ""}}}},
+		Groups: []todayGroup{{Says: "All since yesterday.", Many: "4 phones", Short: "Kits 1, 2, 3, 4.",
+			More: []Line{{"/kit/K1", "Kit 1, phone", ""}},
+			Group: Group{"Overdue, to call", []Line{{"/today/call/K1", "Kit 17",
+				"Due 20 Nov 2026, 4 days over. Not called yet."}, {"", "No backup is known.", ""}}}}},
 		Ticks: []tickLine{{"Bench wiped", "Ada Okafor, 07:50.", true},
 			{"Station phone wiped", "Not yet today.", false}},
 		Notes: []Line{{"", "The lamp flickers", "Ada Okafor, 07:51."}},
