@@ -51,6 +51,8 @@ func (w *World) wantedNow(k *Kit, piece *Piece, a Ask) (wanted, by bool) {
 	switch a.When {
 	case "skin":
 		return skinTold(k), true
+	case whenZincAir:
+		return w.Models[piece.Model].zincAir(), true
 	case whenCampaign:
 		_, wanted = w.VersionWanted(piece, a.ID)
 		return wanted, true
@@ -90,6 +92,8 @@ func (c *Case) answer(k *Kit, piece *Piece, ask Ask, value string) (Answer, *Pro
 	case AskVolts:
 		p := c.volts(piece, &a)
 		return a, p
+	case AskDay:
+		return a, c.opened(value)
 	}
 	return a, percent(ask, value)
 }

@@ -69,7 +69,9 @@ func (h HandOut) loan(c *Case, k *Kit) (Loan, *Problem) {
 	if p != nil {
 		return l, p
 	}
-	if until != "" && l.Due > until {
+	if air, p := c.airAtOut(k, l); p != nil {
+		return l, p
+	} else if !air && until != "" && l.Due > until {
 		return l, refuse("cell_expiry", "Fit a fresher cell, or plan fewer days.",
 			"The fitted cell is good until %s; this loan ends %s.", Day(until), Day(l.Due))
 	}
@@ -115,6 +117,9 @@ func (c *Case) cellAtOut(k *Kit, lot string) (Date, *Problem) {
 		if p := c.cells(piece, lot); p != nil {
 			return "", p
 		}
+	}
+	if c.W.airRecorder(k) != nil { // its tab is pulled here and now
+		return min(c.W.Lots[lot].Expiry, lastAirDay(c.Now.Today())), nil
 	}
 	return c.W.Lots[lot].Expiry, nil
 }

@@ -311,7 +311,8 @@ func (e *KitReleased) add(f *gateFacts, c *Case) {
 	}
 	if lot := c.W.Lots[f.progress.Done[StepBattery].Answered("cell")]; lot != nil {
 		e.Lots = withOne(e.Lots, lot.ID)
-		e.CellUntil, e.CellDays = lot.Expiry, f.model.WearDays
+		e.CellDays = f.model.WearDays
+		e.CellUntil = f.model.airUntil(f.progress.Done[StepBattery], c, lot.Expiry)
 	}
 	if f.proc.ReleaseDays > 0 {
 		until := c.Now.UTC.Add(time.Duration(f.proc.ReleaseDays) * 24 * time.Hour)

@@ -15,6 +15,7 @@ type PackPlan struct {
 	PerSet     int
 	Battery    *wear.BatteryPlan
 	Cell       string // designation
+	First      int    // day of the first change, where the fitted cell was opened before; else 0
 	Swallow    bool   // flat round cells: the caution goes along
 	Parts      []string
 }
@@ -124,7 +125,11 @@ func (p PackPlan) BatteryDays() []int {
 	if p.Battery == nil || p.Battery.Sets < 2 || p.Battery.ChangeDay < 1 {
 		return nil
 	}
-	for n := p.Battery.ChangeDay; n < p.Days && len(days) < p.Battery.Sets-1; n += p.Battery.ChangeDay {
+	n := p.Battery.ChangeDay
+	if p.First > 0 {
+		n = p.First
+	}
+	for ; n < p.Days && len(days) < p.Battery.Sets-1; n += p.Battery.ChangeDay {
 		days = append(days, n)
 	}
 	return days

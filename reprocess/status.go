@@ -99,6 +99,10 @@ func (w *World) notReleased(k *Kit, s State, now Now) *Problem {
 			Day(DateIn(r.Until, now.Zone)))
 	}
 	if r.CellUntil != "" && now.Today() > r.CellUntil {
+		if w.airRecorder(k) != nil {
+			return refuse("cell_expired", "Fit a fresh cell at the bench.", "The fitted zinc-air cell "+
+				"was planned until %s, by the day its tab was pulled.", Day(r.CellUntil))
+		}
 		return refuse("cell_expired", "Fit a fresh cell at the bench.",
 			"The fitted cell was good until %s.", Day(r.CellUntil))
 	}

@@ -41,6 +41,7 @@ const (
 	AskCode   AskKind = "code"  // the piece's own label, scanned back
 	AskNumber AskKind = "number"
 	AskVolts  AskKind = "volts" // open voltage of a cell with its unit
+	AskDay    AskKind = "day"   // a day like 2026-11-24, not to come
 )
 
 // Step is one row of the table of steps. The form, the gate, the export and the
@@ -66,7 +67,9 @@ type Ask struct {
 	Choices  []Choice
 	Optional bool
 	For      []Kind // empty: both tracks
-	When     string // "skin": the wearer told of skin trouble; "campaign": one wants a version
+	// When it is asked, whatever the procedure says: "skin": the wearer told of skin trouble;
+	// "campaign": one wants a version; "zinc_air": the model runs on such cells.
+	When string
 }
 
 // Choice is one answer that can be tapped.
@@ -153,6 +156,8 @@ var asks = []Ask{
 		Kind: AskCells, For: []Kind{Recorder}},
 	{ID: "cell_mv", Step: StepBattery, Words: "Voltage of the new cell, if it was measured",
 		Kind: AskVolts, Optional: true, For: []Kind{Recorder}},
+	{ID: askOpened, Step: StepBattery, Words: "When was the tab of the new cell pulled?", Kind: AskDay,
+		Optional: true, For: []Kind{Recorder}, When: whenZincAir},
 	{ID: "latched", Step: StepBattery, Words: "Door latched?", Kind: AskChoice,
 		For: []Kind{Recorder}, Choices: []Choice{
 			{"yes", "Latched", EffectOK}, {"again", "Does not latch", EffectAgain}}},

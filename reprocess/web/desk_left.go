@@ -14,7 +14,7 @@ func wentAlong(w *reprocess.World, k *reprocess.Kit) string {
 	if !l.Open() || l.Days < 1 {
 		return ""
 	}
-	plan := packFor(w, k, l.Days)
+	plan := packOf(w, k, l)
 	var along []string
 	if plan.Electrodes != nil {
 		along = append(along, fmt.Sprintf("%d electrodes", plan.Electrodes.Total))
@@ -65,7 +65,7 @@ func shouldWords(w *reprocess.World, k *reprocess.Kit) string {
 	if l == nil || l.Days < 1 {
 		return words + "."
 	}
-	plan := packFor(w, k, l.Days)
+	plan := packOf(w, k, l)
 	var rest []string
 	if plan.Electrodes != nil {
 		rest = append(rest, fmt.Sprintf("%d electrodes", plan.Electrodes.Total))
@@ -85,7 +85,7 @@ func shortChoices(w *reprocess.World, k *reprocess.Kit, picked []string) *Choice
 	if !l.Open() || l.Days < 1 {
 		return nil
 	}
-	plan := packFor(w, k, l.Days)
+	plan := packOf(w, k, l)
 	c := Choices{Name: "short", Legend: "Tap what should be left over and did not come back", Many: true}
 	if e := plan.Electrodes; e != nil {
 		c.Options = append(c.Options, Choice{Value: reprocess.ShortElectrodes, Words: "Spare electrodes",

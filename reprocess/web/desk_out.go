@@ -53,7 +53,7 @@ func (v *Visit) outPageOf(id string) (*outPage, error) {
 		p.Days.Value = v.Field("days")
 	}
 	if n, bad := daysOf(p.Days.Value); bad == nil {
-		p.AlongDays, p.Along = strconv.Itoa(n), packWords(w, k, n)
+		p.AlongDays, p.Along = strconv.Itoa(n), packWords(w, k, n, v.today())
 	}
 	p.Days.Keys, p.Days.Required, p.Due.Kind = "numeric", true, "date"
 	p.Pads = v.padsAtOut(w)

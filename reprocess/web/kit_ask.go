@@ -80,6 +80,8 @@ func (x *view) line(a reprocess.Ask, g group) askLine {
 	switch {
 	case a.Kind == reprocess.AskVolts:
 		f.Hint = "With its unit, such as 1.58 V. May stay empty."
+	case a.Kind == reprocess.AskDay:
+		f.Kind, f.Hint = "date", "A zinc-air cell runs down from then on, worn or not. Empty: today."
 	case a.ByCampaign():
 		f.Hint, f.Required = x.wantedVersion(a, g), !x.partly(a, g)
 	}

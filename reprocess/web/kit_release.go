@@ -118,7 +118,7 @@ func (x *view) signedPiece(t reprocess.Track) signedPiece {
 	add("Container", x.containersOf(t.Progress.Wet))
 	battery := t.Progress.Done[reprocess.StepBattery]
 	if id := battery.Answered("cell"); id != "" {
-		add("Cell", cellsWords(x.w.Lots[id]))
+		add("Cell", cellsWords(x.w.Lots[id])+tabWords(battery))
 	}
 	if charge := battery.Answered("charge"); charge != "" {
 		add("Charge", charge+" % at "+x.clock(battery.Mark.At))

@@ -144,6 +144,8 @@ func (x *view) known(a reprocess.Ask, g group) (string, bool) {
 		if boxes := x.boxes(g); len(boxes) == 1 {
 			return boxes[0].ID, true
 		}
+	case reprocess.AskDay:
+		return string(x.v.Now.Today()), true
 	case reprocess.AskCode:
 		return x.code, x.code != ""
 	case reprocess.AskChoice:
@@ -156,6 +158,8 @@ func (x *view) say(a reprocess.Ask, value string) string {
 	switch a.Kind {
 	case reprocess.AskCells:
 		return "new cell from " + cellsWords(x.w.Lots[value])
+	case reprocess.AskDay:
+		return "its tab pulled today"
 	case reprocess.AskCode:
 		return "label scanned back"
 	}

@@ -71,6 +71,14 @@ func saidOf(e *reprocess.Entry) string {
 	return words
 }
 
+// tabWords adds to a zinc-air cell the day its tab was pulled, where somebody told it.
+func tabWords(battery reprocess.Record) string {
+	if d := battery.Answered("tab_pulled"); d != "" {
+		return ", tab pulled " + reprocess.Day(reprocess.Date(d))
+	}
+	return ""
+}
+
 // recordWords is one record of a cycle as a short sentence without its stop.
 func recordWords(r reprocess.Record) string {
 	step, _ := reprocess.FindStep(r.Step)

@@ -19,10 +19,27 @@ func packFor(w *reprocess.World, k *reprocess.Kit, days int) reprocess.PackPlan 
 	return plan
 }
 
-// packWords is what goes into the bag for the usual days, one line each; nil when the model
-// says nothing to plan from.
-func packWords(w *reprocess.World, k *reprocess.Kit, days int) []string {
-	plan := packFor(w, k, days)
+// packFrom is packFor for a loan that begins, or began, on a day.
+func packFrom(w *reprocess.World, k *reprocess.Kit, days int, begin reprocess.Date) reprocess.PackPlan {
+	plan, p := reprocess.PlanLoan(w, k, days, begin)
+	if p != nil {
+		return reprocess.PackPlan{Days: days}
+	}
+	return plan
+}
+
+// packOf is the plan that a loan went out with, by the days that stand now.
+func packOf(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan) reprocess.PackPlan {
+	if l.Out == 0 {
+		return packFor(w, k, l.Days)
+	}
+	return packFrom(w, k, l.Days, reprocess.DateIn(l.Out, zoneOf(w)))
+}
+
+// packWords is what goes into the bag for a loan that begins on a day, one line each; nil when
+// the model says nothing to plan from.
+func packWords(w *reprocess.World, k *reprocess.Kit, days int, begin reprocess.Date) []string {
+	plan := packFrom(w, k, days, begin)
 	if plan.Electrodes == nil && plan.Battery == nil {
 		return nil
 	}
@@ -64,12 +81,13 @@ func loanPlan(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan, now repro
 	if l.Days < 1 {
 		return nil
 	}
-	plan, begin := packFor(w, k, l.Days), now.Today()
+	begin := now.Today()
 	if l.Out != 0 {
 		begin = reprocess.DateIn(l.Out, now.Zone)
 	}
+	plan := packFrom(w, k, l.Days, begin)
 	var terms []Term
-	if words := packWords(w, k, l.Days); len(words) > 0 {
+	if words := packWords(w, k, l.Days, begin); len(words) > 0 {
 		terms = append(terms, Term{"Needed for " + strconv.Itoa(l.Days) + " days", strings.Join(words, "; ")})
 	}
 	if dates := datesFrom(begin, plan.ElectrodeDays()); len(dates) > 0 {
@@ -95,7 +113,7 @@ func planSlip(s *labels.Slip, w *reprocess.World, k *reprocess.Kit, begin, due r
 	if days < 1 {
 		return
 	}
-	plan := packFor(w, k, days)
+	plan := packFrom(w, k, days, begin)
 	var more []labels.Item
 	if plan.Electrodes != nil {
 		more = append(more, labels.Item{Name: "Electrodes", Count: plan.Electrodes.Total})

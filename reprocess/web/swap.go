@@ -118,7 +118,7 @@ func (v *Visit) swapForm(w *reprocess.World, k *reprocess.Kit, to string) (*swap
 		p.Worn = wornChoices(l.Ward, v.Field("worn"))
 	}
 	if n, bad := daysOf(days.Value); bad == nil {
-		p.AlongDays, p.Along = strconv.Itoa(n), packWords(ow, other, n)
+		p.AlongDays, p.Along = strconv.Itoa(n), packWords(ow, other, n, v.today())
 	}
 	p.Lead, p.Fields = v.askAnyway(other, p.Lead, p.Fields)
 	list := v.shortListOf(ow, other, l.ByWard(), "Swap as answered")
