@@ -21,6 +21,7 @@ type testPage struct {
 	Waiting    []link // uploads of the last day that no test used yet
 	Photo      *photoForm
 	Typed      string // address of the form that is answered by hand
+	Not        string // why no test is recorded now; empty while it is the next step
 }
 
 // uploadForm takes a file and what it cannot say itself.
@@ -187,7 +188,13 @@ func (x *view) testPage(read func(string) string) (*testPage, error) {
 	if err != nil {
 		return p, err
 	}
-	if m := x.w.Models[track.Piece.Model]; m == nil || !m.Export {
+	if p.Not = x.notTested(track); p.Not != "" {
+		p.Typed = ""
+		if !x.v.may(reprocess.ActLearnHeight) {
+			p.Title, p.Upload = "Not now: the function test of kit "+x.k.Number, nil
+			return p, nil
+		}
+	} else if m := x.w.Models[track.Piece.Model]; m == nil || !m.Export {
 		p.Photo = x.photoForm()
 	}
 	id := read("draft")

@@ -30,6 +30,7 @@ type actPage struct {
 	Secret        *Field
 	Last          []askLine // after the rest, before the secret
 	Links         []link
+	Nothing       bool // there is no question now; the lines say why
 }
 
 func (p *actPage) choices(c Choices) { p.Asks = append(p.Asks, askLine{Choices: &c}) }
@@ -119,6 +120,9 @@ func (x *view) row(path string) string { return strings.Replace(path, ":id", x.k
 
 // actForm draws the page of a small act.
 func (x *view) actForm(a smallAct) *actPage {
+	if !a.when(x) {
+		return x.notDue(a)
+	}
 	p := &actPage{Base: Titled(a.question + " Kit " + x.k.Number), ID: x.k.ID, Path: a.path,
 		Act: a.words}
 	if a.form != nil {

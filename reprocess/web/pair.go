@@ -16,6 +16,7 @@ type pairPage struct {
 	Recorder     string // its code, kept for the second
 	Find         Field
 	Act          string
+	Not          string // why no pair is read now; empty while one can be
 }
 
 func pairRoutes() []Route {
@@ -36,7 +37,22 @@ func (x *view) pairPageOf(recorder, text string) *pairPage {
 	}
 	p.Find.Required, p.Find.First, p.Find.Scan = true, true, ScanSends
 	p.Find.Hint = "Scan it, or type its 17 letters"
+	if p.Not = x.notPaired(); p.Not != "" {
+		p.Title = "Not now: scan recorder and phone as a pair. Kit " + x.k.Number
+	}
 	return p
+}
+
+// notPaired says why a pair cannot be read now.
+func (x *view) notPaired() string {
+	switch {
+	case !x.k.HasPhone(x.w.Pieces):
+		return "Kit " + x.k.Number + " has no phone, so there is no pair to read. " + x.whereTo()
+	case !x.isAtWork():
+		return "Kit " + x.k.Number + " is not at the bench; the pair is read before it is packed. " +
+			x.whereTo()
+	}
+	return ""
 }
 
 // showPair asks for the recorder, or for the phone once the recorder was read.
@@ -130,6 +146,8 @@ func (x *view) pairTold(g group) []string {
 }
 
 func samplePair() Page {
-	x := &view{k: &reprocess.Kit{ID: "K18", Number: "17"}, w: reprocess.NewWorld()}
+	w := reprocess.NewWorld()
+	w.Pieces["P1"] = &reprocess.Piece{ID: "P1", Kind: reprocess.Phone, State: reprocess.InReprocessing}
+	x := &view{k: &reprocess.Kit{ID: "K18", Number: "17", Pieces: []string{"P1"}}, w: w}
 	return x.pairPageOf("CODE17R", "")
 }
