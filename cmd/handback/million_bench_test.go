@@ -149,13 +149,18 @@ func longPages(b *testing.B, dir string) {
 	require.NoError(b, err)
 	lot := newest[0].Events[0].Event.(reprocess.LotSet).Number
 	to, from := reprocess.DateIn(newest[0].At, nil), reprocess.DateIn(newest[0].At, nil).AddDays(-30)
-	kit := kits[0].ID
+	oldest, err := c.store.Entry(b.Context(), 1)
+	require.NoError(b, err)
+	begin, kit := reprocess.DateIn(oldest.At, nil), kits[0].ID
 	for _, p := range []struct{ name, path string }{
 		{"home", "/"}, {"kit", "/kit/" + kit}, {"desk", "/desk/kit/" + kit}, {"bench", "/bench"},
 		{"trail", "/trail"}, {"trail-kit", "/trail?kit=17"}, {"trail-person", "/trail?person=S1"},
 		{"trail-act", "/trail?act=release"}, {"trail-refused", "/trail?result=refused"},
 		{"trail-lot", "/trail?lot=" + lot}, {"trail-month", fmt.Sprintf("/trail?from=%s&to=%s", from, to)},
 		{"trail-words-kit", "/trail?kit=17&words=booklet"}, {"trail-words", "/trail?words=" + lot},
+		{"trail-words-none", "/trail?words=zebra"}, {"trail-words-two-letters", "/trail?words=xq"},
+		{"trail-words-common", "/trail?words=released"}, {"trail-words-person", "/trail?person=S1&words=zebra"},
+		{"trail-site", "/trail?site=elsewhere"}, {"trail-first-week", fmt.Sprintf("/trail?from=%s&to=%s", begin, begin.AddDays(6))},
 		{"trail-entry", "/trail/1000"}, {"figures", "/figures"}} {
 		b.Run("page/"+p.name, func(b *testing.B) { onePage(b, browser.client, "http://"+c.addr+p.path) })
 	}

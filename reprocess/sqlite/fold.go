@@ -10,7 +10,7 @@ import (
 
 // foldedTables are what a fold of the entries leaves beside the read tables. The tables node,
 // key and chain follow from the entries' bytes alone, whatever the fold.
-var foldedTables = []string{"act", "act_ref"}
+var foldedTables = []string{"act", "act_ref", "entry_block"}
 
 // foldVersion tells which fold wrote the read tables: 0 for a folder from before folds had
 // numbers. Rows counts the rows of the table: 1 unless somebody changed it.
@@ -104,6 +104,9 @@ func (w *scribe) foldAnew(ctx context.Context, tx *sql.Tx) (entries int64, err e
 			return entries, err
 		}
 		entries += int64(len(bodies))
+	}
+	if err := w.blocks(ctx, tx, put, 1, entries); err != nil {
+		return entries, err
 	}
 	rows := map[reprocess.Ref]bool{}
 	for _, t := range readTables {

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"iter"
+	"math"
 	"strings"
 
 	"handback/reprocess"
@@ -29,7 +30,7 @@ type Filter struct {
 	Model     string   // names this model, or a piece of it
 	State     string   // of a kit with a piece in this state now
 	Site      string   // written down at this site
-	Words     []string // each stands in some text of the entry; capitals of A to Z do not matter
+	Words     []string // each stands in some text of the entry; capitals do not matter
 }
 
 // All tells whether a filter lets everything through.
@@ -64,49 +65,22 @@ func (f Filter) where() (string, []any) {
 // newest). The number of the last one is the next page's before.
 func (s *Store) Entries(ctx context.Context, f Filter, before int64, limit int) (
 	[]*reprocess.Entry, error) {
-	cond, args := f.where()
-	if before > 0 {
-		cond, args = cond+" AND act.seq < ?", append(args, before)
-	}
-	rows, err := s.read.QueryContext(ctx, `SELECT e.body FROM act JOIN entry e ON e.seq = act.seq
-		WHERE `+cond+` ORDER BY act.seq DESC LIMIT ?`, append(args, limit)...)
-	if err != nil {
-		return nil, storeFault(err)
-	}
-	defer rows.Close()
-	var list []*reprocess.Entry
-	for rows.Next() {
-		var body sql.RawBytes
-		if err := rows.Scan(&body); err != nil {
-			return nil, storeFault(err)
-		}
-		e, err := readEntry(body)
-		if err != nil {
-			return nil, reprocess.AsProblem(err)
-		}
-		list = append(list, e)
-	}
-	return list, storeFault(rows.Err())
+	return s.entriesOf(ctx, f, before, limit)
 }
 
 // Count counts the entries of a filter. Without one it is the number of the newest entry, since
 // numbers have no gaps; with one it reads an index as far as there is one for it.
 func (s *Store) Count(ctx context.Context, f Filter) (n int64, err error) {
-	cond, args := f.where()
-	if len(args) == 0 {
+	if f.All() {
 		return s.Size(ctx)
 	}
-	err = s.read.QueryRowContext(ctx, `SELECT count(*) FROM act WHERE `+cond, args...).Scan(&n)
-	return n, storeFault(err)
+	return s.countOf(ctx, f, math.MaxInt64-1)
 }
 
 // CountTo counts the entries of a filter as far as most; one more stands for any number above,
 // so that a page costs the same however long the history.
 func (s *Store) CountTo(ctx context.Context, f Filter, most int64) (n int64, err error) {
-	cond, args := f.where()
-	err = s.read.QueryRowContext(ctx, `SELECT count(*) FROM (SELECT 1 FROM act WHERE `+cond+
-		` LIMIT ?)`, append(args, most+1)...).Scan(&n)
-	return n, storeFault(err)
+	return s.countOf(ctx, f, most)
 }
 
 // Timeline lists the entries about one kit, the newest first.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"slices"
 	"strings"
 
 	"handback/reprocess"
@@ -36,43 +37,23 @@ func (f Filter) whereMore(add func(set bool, text string, values ...any)) {
 	add(f.State != "", `kit <> '' AND kit IN (SELECT kit FROM piece WHERE state = ?)`, f.State)
 	add(f.Site != "", `EXISTS (SELECT 1 FROM entry x WHERE x.seq = act.seq AND
 		json_extract(CAST(x.body AS TEXT), '$.site') = ?)`, f.Site)
-	for _, word := range f.Words {
-		add(true, `EXISTS (SELECT 1 FROM entry x WHERE x.seq = act.seq AND CAST(x.body AS TEXT)
-			LIKE ? ESCAPE '~' AND EXISTS (SELECT 1 FROM json_tree(CAST(x.body AS TEXT)) t
-			WHERE t.type = 'text' AND t.value LIKE ? ESCAPE '~'))`,
-			like(escaped(word)), like(word))
-	}
-}
-
-// escaped is a text as it stands in canonical bytes.
-func escaped(s string) string {
-	return strings.NewReplacer(`\`, `\\`, `"`, `\"`).Replace(s)
-}
-
-// like is the pattern that finds a text anywhere.
-func like(s string) string {
-	return "%" + strings.NewReplacer("~", "~~", "%", "~%", "_", "~_").Replace(s) + "%"
+	add(len(f.Words) > 0, `EXISTS (SELECT 1 FROM entry x WHERE x.seq = act.seq AND
+		has_words(x.body, ?))`, f.foldedWords())
 }
 
 // Numbers lists the numbers of the entries of a filter in ascending order, at most up to last:
 // eight bytes each.
 func (s *Store) Numbers(ctx context.Context, f Filter, last int64) ([]int64, error) {
-	cond, args := f.where()
-	rows, err := s.read.QueryContext(ctx, `SELECT act.seq FROM act WHERE `+cond+
-		` AND act.seq <= ? ORDER BY act.seq`, append(args, last)...)
-	if err != nil {
-		return nil, storeFault(err)
-	}
-	defer rows.Close()
 	var list []int64
-	for rows.Next() {
-		var n int64
-		if err := rows.Scan(&n); err != nil {
-			return nil, storeFault(err)
-		}
-		list = append(list, n)
-	}
-	return list, storeFault(rows.Err())
+	err := s.eachRun(ctx, f, last+1, "act.seq FROM act", " ORDER BY act.seq DESC", nothingMore,
+		func(rows *sql.Rows) (bool, error) {
+			var n int64
+			err := rows.Scan(&n)
+			list = append(list, n)
+			return true, storeFault(err)
+		})
+	slices.Reverse(list)
+	return list, err
 }
 
 // KitsNumbered lists the kits that have or had a pool number, or this id; retired ones too.

@@ -151,6 +151,10 @@ func (w *scribe) flush(ctx context.Context, tx *sql.Tx, b *batch) error {
 			return err
 		}
 	}
+	last := b.first + int64(len(b.bodies)) - 1
+	if err := w.blocks(ctx, tx, put, b.first, last); err != nil {
+		return err
+	}
 	return w.flushRows(put, b.rows)
 }
 
@@ -254,7 +258,7 @@ func (w *scribe) flushRows(put putter, rows map[reprocess.Ref]bool) error {
 // happen outside a transaction, which would hold that connection.
 func (w *scribe) prepare(ctx context.Context) error {
 	queries := []string{insertEntry, insertNode, insertNodes, insertKey, insertAct, insertRef,
-		insertRefs, putChain,
+		insertRefs, insertBlock, putChain,
 		clearSettings, selectKey}
 	for _, t := range readTables {
 		queries = append(queries, t.upsert)

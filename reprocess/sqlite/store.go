@@ -92,6 +92,9 @@ func Open(dir string, o Options) (*Store, error) {
 	if err == nil {
 		err = w.refold(context.Background())
 	}
+	if err == nil {
+		err = w.fillBlocks(context.Background())
+	}
 	if err != nil {
 		s.closeAll()
 		return nil, err

@@ -48,7 +48,7 @@ var notFolded = append([]NotFolded{
 }, append(draftTables, authTables...)...)
 
 // ledgerTables are recomputed beside the read tables.
-var ledgerTables = []string{"node", "key", "chain", "act", "act_ref"}
+var ledgerTables = []string{"node", "key", "chain", "act", "act_ref", "entry_block"}
 
 // difference is a finding, not a failure of the check.
 type difference struct{ text string }
@@ -123,6 +123,7 @@ type check struct {
 	world  *reprocess.World
 	tree   *ledger.Tree
 	chains map[string]link
+	block  block              // the one that is being filled
 	key    ledger.Verifier    // nil: none
 	signed []signedSize       // checkpoints by ascending size
 	book   reprocess.FileBook // what the entries say of files; nil: not asked for
@@ -164,6 +165,9 @@ func (c *check) run(dir string) error {
 		return err
 	}
 	if err := c.foldedAsHere(); err != nil {
+		return err
+	}
+	if err := c.schemaAsHere(); err != nil {
 		return err
 	}
 	if err := c.findKey(dir); err != nil {

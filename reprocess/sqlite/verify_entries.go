@@ -45,7 +45,7 @@ func (s *stream) next() error {
 }
 
 // beside are the streams that run along the entries.
-type beside struct{ entry, node, act, ref, key *stream }
+type beside struct{ entry, node, act, ref, key, block *stream }
 
 func (c *check) beside() (b beside, err error) {
 	for _, q := range []struct {
@@ -58,6 +58,7 @@ func (c *check) beside() (b beside, err error) {
 		{&b.act, 7, `SELECT seq, at, act, result, by, kit, rule FROM act ORDER BY seq`},
 		{&b.ref, 3, `SELECT seq, kind, id FROM act_ref ORDER BY seq, kind, id`},
 		{&b.key, 2, `SELECT seq, key FROM key ORDER BY seq`},
+		{&b.block, 4, `SELECT block, first_at, last_at, bits FROM entry_block ORDER BY block`},
 	} {
 		if *q.to, err = c.stream(q.n, q.query); err != nil {
 			return b, err
@@ -67,7 +68,7 @@ func (c *check) beside() (b beside, err error) {
 }
 
 func (b beside) close() {
-	for _, s := range []*stream{b.entry, b.node, b.act, b.ref, b.key} {
+	for _, s := range []*stream{b.entry, b.node, b.act, b.ref, b.key, b.block} {
 		if s != nil {
 			s.rows.Close()
 		}
@@ -129,6 +130,9 @@ func (c *check) entry(seq int64, body []byte, b beside) error {
 		if err := expect("act_ref", fmt.Sprintf("%d %s %s", seq, r.Table, r.ID), b.ref, row); err != nil {
 			return err
 		}
+	}
+	if err := c.blockRow(seq, e, body, b.block); err != nil {
+		return err
 	}
 	if err := c.frozenRoots(e); err != nil {
 		return err
@@ -269,6 +273,9 @@ func (c *check) leftOver(b beside) error {
 			return entryDiffers(next, "missing, though the table %s knows of it", s.table)
 		}
 		return rowDiffers(s.table, rowName(s.row), "follows from no entry")
+	}
+	if b.block.row != nil {
+		return rowDiffers("entry_block", b.block.row[0], "follows from no entry")
 	}
 	return nil
 }

@@ -98,8 +98,12 @@ func (p *trailPage) addresses(f trailFilter, before int64, copies bool) {
 	}
 }
 
-// mostCounted bounds what the page counts; without a filter the number costs nothing.
-const mostCounted = 10_000
+// Bounds of what the page counts; without a filter the number costs nothing, and with words every
+// entry that is counted is read.
+const (
+	mostCounted      = 10_000
+	mostWordsCounted = 1_000
+)
 
 // counted says how many entries a filter lets through.
 func (v *Visit) counted(f sqlite.Filter) (string, error) {
@@ -107,9 +111,13 @@ func (v *Visit) counted(f sqlite.Filter) (string, error) {
 		n, err := v.Store().Size(v.Context())
 		return entriesOf(n), err
 	}
-	n, err := v.Store().CountTo(v.Context(), f, mostCounted)
-	if n > mostCounted {
-		return "more than " + entriesOf(mostCounted), err
+	most := int64(mostCounted)
+	if len(f.Words) > 0 {
+		most = mostWordsCounted
+	}
+	n, err := v.Store().CountTo(v.Context(), f, most)
+	if n > most {
+		return "more than " + entriesOf(most), err
 	}
 	return entriesOf(n), err
 }
