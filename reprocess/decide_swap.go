@@ -19,6 +19,7 @@ type Swap struct {
 	Flags  []string   `json:"flags,omitempty"`  // beside those of the old loan
 	Checks []OutCheck `json:"checks,omitempty"`
 	Cell   string     `json:"cell,omitempty"`
+	Pads   string     `json:"pads,omitempty"` // lot of the electrodes that go along; empty: not told
 	Anyway string     `json:"anyway,omitempty"` // why To goes out although kept for another
 }
 
@@ -36,7 +37,7 @@ func (Swap) Act() Act { return ActSwap }
 
 // Needs both kits; the entry is of the one that goes out.
 func (s SwapOut) Needs() Needs {
-	return Needs{Kit: s.To, Kits: []string{s.From}, Pieces: s.Came, Lots: []string{s.Cell}}
+	return Needs{Kit: s.To, Kits: []string{s.From}, Pieces: s.Came, Lots: []string{s.Cell, s.Pads}}
 }
 
 // Needs both kits; the entry is of the one that came back.
@@ -83,7 +84,7 @@ func (s SwapOut) decide(c *Case) *Problem {
 // handOut is the hand-out of the other kit for what is left.
 func (s Swap) handOut(c *Case, l *Loan) (HandOut, *Problem) {
 	h := HandOut{Kit: s.To, Wearer: l.Wearer, Ward: l.Ward, Days: s.Days, Checks: s.Checks,
-		Cell: s.Cell, Flags: carried(l.Flags, s.Flags), Anyway: s.Anyway, swap: l.ID}
+		Cell: s.Cell, Pads: s.Pads, Flags: carried(l.Flags, s.Flags), Anyway: s.Anyway, swap: l.ID}
 	if h.Wearer == "" && h.Ward == "" {
 		h.Wearer = s.Wearer
 	}

@@ -1,6 +1,9 @@
 package reprocess
 
-import "strconv"
+import (
+	"cmp"
+	"strconv"
+)
 
 // A ward keeps a kit until a day: that is a loan of its own, without a wearer. Each wearer
 // there has a loan under it. A kit goes to one wearer on a release: it is worn once and comes
@@ -48,6 +51,7 @@ type WearAtWard struct {
 	Wearer string   `json:"wearer"`        // random token, as of every loan
 	Out    Instant  `json:"out,omitempty"` // zero: now
 	Flags  []string `json:"flags,omitempty"`
+	Pads   string   `json:"pads,omitempty"` // lot of the electrodes; empty: what the ward got
 }
 
 // BackOnWard says that the wearer gave it back to the ward.
@@ -74,7 +78,7 @@ func (WearAtWard) Act() Act { return ActWardWear }
 func (BackOnWard) Act() Act { return ActWardReturn }
 
 // Needs the kit with its loans.
-func (x WearAtWard) Needs() Needs { return Needs{Kit: x.Kit} }
+func (x WearAtWard) Needs() Needs { return Needs{Kit: x.Kit, Lots: []string{x.Pads}} }
 
 // Needs the kit with its loans.
 func (x BackOnWard) Needs() Needs { return Needs{Kit: x.Kit} }
@@ -104,9 +108,12 @@ func (x WearAtWard) decide(c *Case) *Problem {
 	if p := checkFlags(x.Flags); p != nil {
 		return p
 	}
+	if p := c.electrodesAtOut(x.Pads); p != nil {
+		return p
+	}
 	c.emit(HandedOut{Loan{ID: c.id("L", 0), Kit: k.ID, Pieces: k.Pieces, Wearer: x.Wearer,
 		Out: x.Out, Days: l.Days, Due: l.Due, Flags: carried(l.Flags, x.Flags),
-		Release: l.Release, Ward: l.Ward, Under: l.ID}})
+		Release: l.Release, Ward: l.Ward, Under: l.ID, Pads: cmp.Or(x.Pads, l.Pads)}})
 	return nil
 }
 

@@ -24,6 +24,7 @@ func TestCounterInABrowser(t *testing.T) {
 	proc.CellAtOut = true
 	c.must(reprocess.ApproveProcedure{Procedure: proc})
 	c.compete("ben", false)
+	c.electrodes("A1")
 	c.release()
 	first := c.kit
 	c.another("18", 40)

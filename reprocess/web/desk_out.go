@@ -78,6 +78,11 @@ func (v *Visit) padsAtOut(w *reprocess.World) *Choices {
 	return &c
 }
 
+func samplePads() *Choices {
+	return &Choices{Name: "pads", Legend: "Which electrodes go along?", Options: []Choice{
+		{Words: "Not told", Picked: true}, {Value: "T1", Words: "Electrodes, lot A1"}}}
+}
+
 func referenceField(value string) Field {
 	f := TextField("reference", "The wearer’s reference", value)
 	f.Required, f.Plain = true, true

@@ -214,7 +214,7 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 	if words, id := repairEventWords(event); words != "" {
 		return words, kind(id)
 	}
-	return kitEventWords(event), ""
+	return kitEventWords(w, event), ""
 }
 
 // byContainer names the container of a wetting.
@@ -248,7 +248,7 @@ func inBrackets(note string) string {
 }
 
 // kitEventWords is an event about the whole kit in words.
-func kitEventWords(event reprocess.Event) string {
+func kitEventWords(w *reprocess.World, event reprocess.Event) string {
 	switch ev := event.(type) {
 	case reprocess.KitRegistered:
 		return "registered as kit " + ev.Kit.Number
@@ -281,10 +281,10 @@ func kitEventWords(event reprocess.Event) string {
 	case reprocess.Rechecked:
 		return "pack re-checked"
 	}
-	return loanEventWords(event)
+	return loanEventWords(w, event)
 }
 
-func loanEventWords(event reprocess.Event) string {
+func loanEventWords(w *reprocess.World, event reprocess.Event) string {
 	switch ev := event.(type) {
 	case reprocess.HandedOut:
 		if ev.After && ev.Under != "" {
@@ -294,7 +294,7 @@ func loanEventWords(event reprocess.Event) string {
 		if ev.After {
 			return "went out without a record, entered after the fact"
 		}
-		return handedOutWords(ev) + anywayWords(ev.Loan)
+		return handedOutWords(w, ev) + anywayWords(ev.Loan)
 	case reprocess.LoanExtended:
 		return fmt.Sprintf("loan extended to %d days, due back %s", ev.Days, reprocess.Day(ev.Due))
 	case reprocess.LossDeclared:

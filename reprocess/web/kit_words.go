@@ -102,7 +102,11 @@ func recordWords(r reprocess.Record) string {
 	case reprocess.RecRepair:
 		return "small repair: " + r.Reason
 	}
-	return answersWords(step, r)
+	words := answersWords(step, r)
+	if r.Instrument != "" {
+		words += ", measured with " + r.Instrument
+	}
+	return words
 }
 
 // answersWords is the sentence of the step when all was fine, otherwise what was answered.

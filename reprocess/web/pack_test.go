@@ -50,7 +50,7 @@ func TestThePlanFromPackingToTheLongerLoan(t *testing.T) {
 	desk.get(at + "/out")
 	require.Contains(t, desk.body, "In the bag for 14 days")
 	require.Contains(t, desk.body, "call the emergency number at once")
-	desk.post(at+"/out", "reference", "A-1", "days", "14", "told", "none",
+	desk.post(at+"/out", "reference", "WEARER-2044", "days", "14", "told", "none",
 		"checks", "all")
 	require.Equal(t, http.StatusSeeOther, desk.status, desk.body)
 	desk.get(at + "/loan")
@@ -83,7 +83,7 @@ func TestThePlanFromPackingToTheLongerLoan(t *testing.T) {
 		"If swallowed, call the emergency number at once.", "This paper is not proof."} {
 		require.Contains(t, b.body, says)
 	}
-	require.NotContains(t, b.body, "A-1", "no reference of a wearer")
+	require.NotContains(t, b.body, "WEARER-2044", "no reference of a wearer")
 	// The counter prints it anew when the loan grows once more; the paper of before is refused.
 	desk.post("/desk/kit/"+c.kit+"/extend", "days", "20")
 	desk.get("/desk/kit/" + c.kit + "/loan")

@@ -203,6 +203,10 @@ func (x *view) sheetStep(step reprocess.Step) (sheetStep, bool) {
 	for _, a := range x.asks(step.ID, x.tracks) {
 		s.Rows = append(s.Rows, x.sheetRow(a, step.ID))
 	}
+	if reprocess.Measures(step.ID) {
+		s.Rows = append(s.Rows, sheetRow{Words: "Measured with, its number", Answers: "may stay empty",
+			Cells: make([]string, len(x.tracks))})
+	}
 	return s, true
 }
 

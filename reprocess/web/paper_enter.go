@@ -248,6 +248,9 @@ func (x *view) paperOut() *form {
 	days := TextField("days", "Planned days", x.v.Field("days"))
 	days.Keys, days.Required = "numeric", true
 	f.field(days)
+	if pads := x.v.padsAtOut(x.w); pads != nil {
+		f.choices(*pads)
+	}
 	f.choices(toldChoices(x.v.Field("told")))
 	f.choices(flagChoices(x.v.Fields("flag")))
 	return f
@@ -304,7 +307,7 @@ func (x *view) enterPaper() (said string, err error) {
 // typedStep reads the answers of a step as they were typed.
 func (x *view) typedStep() (reprocess.RecordStep, error) {
 	step := reprocess.RecordStep{Kit: x.k.ID, Step: reprocess.StepID(x.v.Field("step")),
-		Pieces: x.v.Fields("piece")}
+		Pieces: x.v.Fields("piece"), Instrument: x.v.Field("instrument")}
 	x.typed["for"] = x.v.Field("for")
 	if only := x.typed["for"]; only != "" && only != "both" {
 		step.Pieces = []string{only}
@@ -349,7 +352,8 @@ func (x *view) enterOut(f reprocess.FromPaper) error {
 		return p
 	}
 	return x.v.withWearer(x.v.Field("reference"), func(token string) (*reprocess.Entry, error) {
-		f.Out = &reprocess.HandOut{Kit: x.k.ID, Wearer: token, Days: days, Flags: flags}
+		f.Out = &reprocess.HandOut{Kit: x.k.ID, Wearer: token, Days: days, Flags: flags,
+			Pads: x.v.Field("pads")}
 		return x.v.Do(f)
 	})
 }

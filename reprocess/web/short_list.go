@@ -119,13 +119,16 @@ func checkTerms(w *reprocess.World, l *reprocess.Loan) []Term {
 	if lot := w.Lots[l.Cell]; lot != nil {
 		terms = append(terms, Term{"New cell fitted at the counter", lotWords(w, lot)})
 	}
+	if lot := w.Lots[l.Pads]; lot != nil {
+		terms = append(terms, Term{"Electrodes that went along", lotWords(w, lot)})
+	}
 	return terms
 }
 
 // handedOutWords is a hand-out in a history, with what was gone through before it.
-func handedOutWords(l reprocess.HandedOut) string {
+func handedOutWords(w *reprocess.World, l reprocess.HandedOut) string {
 	if l.Under != "" {
-		return "worn on " + l.Ward + " from now on"
+		return "worn on " + l.Ward + " from now on" + padsWords(w, l.Pads)
 	}
 	words := "handed out for "
 	if l.Ward != "" {
@@ -139,9 +142,25 @@ func handedOutWords(l reprocess.HandedOut) string {
 		words += "; " + c.Words()
 	}
 	if l.Cell != "" {
-		words += "; a new cell fitted, lot " + l.Cell
+		words += "; a new cell fitted, " + lotNamed(w, l.Cell)
 	}
-	return words
+	return words + padsWords(w, l.Pads)
+}
+
+// padsWords names the electrodes that went along; empty when it was not told.
+func padsWords(w *reprocess.World, lot string) string {
+	if lot == "" {
+		return ""
+	}
+	return "; electrodes: " + lotNamed(w, lot)
+}
+
+// lotNamed is a lot as its box says, or its id when it is not loaded.
+func lotNamed(w *reprocess.World, id string) string {
+	if l := w.Lots[id]; l != nil {
+		return lotWords(w, l)
+	}
+	return "lot " + id
 }
 
 func sampleShortList() shortList {

@@ -29,6 +29,7 @@ type swapPage struct {
 	Worn         *Choices
 	Along        []string
 	AlongDays    string
+	Pads         *Choices // which electrodes go along, where a lot of them is entered
 	List         *shortList
 	Act          string
 }
@@ -120,6 +121,7 @@ func (v *Visit) swapForm(w *reprocess.World, k *reprocess.Kit, to string) (*swap
 	if n, bad := daysOf(days.Value); bad == nil {
 		p.AlongDays, p.Along = strconv.Itoa(n), packWords(ow, other, n, v.today())
 	}
+	p.Pads = v.padsAtOut(ow)
 	p.Lead, p.Fields = v.askAnyway(other, p.Lead, p.Fields)
 	list := v.shortListOf(ow, other, l.ByWard(), "Swap as answered")
 	p.List = &list
@@ -176,7 +178,7 @@ func (v *Visit) swap(w *reprocess.World, k *reprocess.Kit, to string) error {
 		return err
 	}
 	s := reprocess.Swap{From: k.ID, To: to, Days: days, Checks: checks, Cell: v.Field("cell"),
-		Anyway: v.Field("anyway"), Came: v.Fields("came"), Opened: true,
+		Pads: v.Field("pads"), Anyway: v.Field("anyway"), Came: v.Fields("came"), Opened: true,
 		Recording: reprocess.RecordingStatus(v.Field("recording")),
 		Return: reprocess.Return{Skin: v.Field("skin"), Fault: v.Field("fault"),
 			Missing: v.Field("missing"), Note: v.Field("note"), Place: v.Field("place"),
@@ -212,6 +214,6 @@ func sampleSwap() Page {
 		Ready: []Line{{"/desk/kit/K1/swap?to=K2", "Kit 19", "Shelf B."}}, Other: "K2",
 		Three: threeChoices(none), Recording: recordingChoices(""), List: &list,
 		Fields:    []Field{TextField("days", "Planned days", "9")},
-		Worn:      wornChoices("Ward 4", ""),
+		Worn:      wornChoices("Ward 4", ""), Pads: samplePads(),
 		AlongDays: "9", Along: []string{"9 electrodes"}, Act: "Swap 17 for 19: all of it done"}
 }

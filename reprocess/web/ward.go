@@ -54,6 +54,7 @@ type wardPage struct {
 	Chips       []Choices
 	Fields      []Field
 	Told, Flags *Choices
+	Pads        *Choices // which electrodes go along, where a lot of them is entered
 	List        *shortList
 	Back        string // the kit at the desk
 }
@@ -101,6 +102,7 @@ func (v *Visit) toWardPage(w *reprocess.World, k *reprocess.Kit) *wardPage {
 	p.Lead = append(p.Lead, "The ward keeps it until that day. Who wears it there is recorded each "+
 		"time; after one wearer it comes back to the bench.")
 	p.Lead, p.Fields = v.askAnyway(k, p.Lead, p.Fields)
+	p.Pads = v.padsAtOut(w)
 	p.told(v)
 	return p
 }
@@ -150,7 +152,7 @@ func (v *Visit) toWard(kit string) error {
 	}
 	_, err = v.Do(reprocess.HandOut{Kit: kit, Ward: v.Field("ward"), Days: days, Flags: flags,
 		Due: reprocess.Date(v.Field("due")), Checks: checks, Cell: v.Field("cell"),
-		Anyway: v.Field("anyway")})
+		Pads: v.Field("pads"), Anyway: v.Field("anyway")})
 	if err == nil {
 		v.forgetKept(kept)
 	}
@@ -162,6 +164,10 @@ func (v *Visit) wornPage(w *reprocess.World, k *reprocess.Kit) *wardPage {
 	out := TextField("out", "Since when, if not now", v.Field("out"))
 	out.Kind = "datetime-local"
 	p.Fields = []Field{referenceField(v.Field("reference")), out}
+	if p.Pads = v.padsAtOut(w); p.Pads != nil {
+		p.Pads.Legend = "Which electrodes does the wearer get?"
+		p.Pads.Options[0].Words = "Those that came with it, or not told"
+	}
 	p.told(v)
 	return p
 }
@@ -202,7 +208,8 @@ func (v *Visit) wearAtWard(kit string) error {
 		return p
 	}
 	return v.withWearer(v.Field("reference"), func(token string) (*reprocess.Entry, error) {
-		return v.Do(reprocess.WearAtWard{Kit: kit, Wearer: token, Out: out, Flags: flags})
+		return v.Do(reprocess.WearAtWard{Kit: kit, Wearer: token, Out: out, Flags: flags,
+			Pads: v.Field("pads")})
 	})
 }
 
@@ -274,5 +281,5 @@ func sampleWard() Page {
 		Lead:   []string{"The ward keeps it until that day."},
 		Chips:  []Choices{*wornChoices("Ward 4", "")},
 		Fields: []Field{TextField("days", "Planned days", "14")}, Told: &told, Flags: &flags,
-		List: &list}
+		Pads: samplePads(), List: &list}
 }
