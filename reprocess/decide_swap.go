@@ -19,7 +19,7 @@ type Swap struct {
 	Flags  []string   `json:"flags,omitempty"`  // beside those of the old loan
 	Checks []OutCheck `json:"checks,omitempty"`
 	Cell   string     `json:"cell,omitempty"`
-	Pads   string     `json:"pads,omitempty"` // lot of the electrodes that go along; empty: not told
+	Pads   string     `json:"pads,omitempty"`   // lot of the electrodes that go along; empty: not told
 	Anyway string     `json:"anyway,omitempty"` // why To goes out although kept for another
 }
 

@@ -213,7 +213,7 @@ func sampleSwap() Page {
 		Back: "/desk/kit/K1", Lead: []string{"9 days of the loan are left."}, Find: &f,
 		Ready: []Line{{"/desk/kit/K1/swap?to=K2", "Kit 19", "Shelf B."}}, Other: "K2",
 		Three: threeChoices(none), Recording: recordingChoices(""), List: &list,
-		Fields:    []Field{TextField("days", "Planned days", "9")},
-		Worn:      wornChoices("Ward 4", ""), Pads: samplePads(),
+		Fields: []Field{TextField("days", "Planned days", "9")},
+		Worn:   wornChoices("Ward 4", ""), Pads: samplePads(),
 		AlongDays: "9", Along: []string{"9 electrodes"}, Act: "Swap 17 for 19: all of it done"}
 }
