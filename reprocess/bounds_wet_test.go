@@ -112,13 +112,13 @@ func TestADryLookIsNotAskedAgain(t *testing.T) {
 	for _, saw := range []RecordKind{RecSeenDry, RecNotWatched} {
 		c := newClinic(t)
 		c.wetNow(c.toWet())
-		c.wait(5*time.Minute)
+		c.wait(5 * time.Minute)
 		e := c.do(c.actor("ada"), Look{Kit: "K18", Pieces: []string{"P18-1"}, Saw: saw})
 		require.Zero(t, e.Events[0].Event.(StepRecorded).Record.NotLookS)
 	}
 	c := newClinic(t)
 	c.wetNow(c.toWet())
-	c.wait(5*time.Minute)
+	c.wait(5 * time.Minute)
 	c.refused("look_again", c.actor("ada"), Look{Kit: "K18", Pieces: []string{"P18-1"}, Saw: RecLooksWet})
 	e := c.do(c.actor("ada"), Look{Kit: "K18", Pieces: []string{"P18-1"}, Saw: RecLooksWet, Confirmed: true})
 	require.Equal(t, 300, e.Events[0].Event.(StepRecorded).Record.NotLookS)
