@@ -10,9 +10,6 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
-
-	"handback/reprocess"
-	"handback/reprocess/ledger"
 )
 
 // TestEveryCellCounts damages every cell of every row of every recomputed table, one at a
@@ -90,9 +87,9 @@ func column1(t *testing.T, tx *sql.Tx, query string) []string {
 // damage checks what a transaction sees and answers the difference.
 func damage(t *testing.T, tx *sql.Tx, dir string) string {
 	t.Helper()
-	c := &check{ctx: context.Background(), tx: tx, report: new(Report), world: reprocess.NewWorld(),
-		tree: new(ledger.Tree), chains: map[string]link{}}
+	c := newCheck(context.Background(), tx, VerifyOptions{}, new(Report))
 	err := c.run(dir)
+	require.NoError(t, c.close())
 	var d *difference
 	require.True(t, errors.As(err, &d), "%v", err)
 	return d.text

@@ -50,7 +50,7 @@ func (c *check) foldedAsHere() error {
 
 // refold folds every read table anew when another fold wrote them, in one transaction: a
 // server that is killed meanwhile leaves the folder as it was, to be folded at the next start.
-// Memory is bounded by the devices and cycles, not by the entries (BenchmarkRefold).
+// Memory is bounded by the pool and the work in hand, not by the history (BenchmarkLong).
 func (w *scribe) refold(ctx context.Context) error {
 	version, rows, err := foldVersion(ctx, w.store.writeDB)
 	switch {
@@ -91,7 +91,7 @@ func (w *scribe) foldAnew(ctx context.Context, tx *sql.Tx) (entries int64, err e
 		return 0, err
 	}
 	put := w.putter(ctx, tx)
-	w.facts = newLoader(tx) // its world begins empty and is never filled from a table
+	fold := newPortions(w.store.opts.portion, func() (querier, putter, error) { return tx, put, nil })
 	for {
 		bodies, err := bodiesAfter(ctx, tx, entries)
 		if err != nil {
@@ -100,7 +100,7 @@ func (w *scribe) foldAnew(ctx context.Context, tx *sql.Tx) (entries int64, err e
 		if len(bodies) == 0 {
 			break
 		}
-		if err := foldBodies(put, w.facts.w, bodies); err != nil {
+		if err := foldBodies(ctx, put, fold, bodies); err != nil {
 			return entries, err
 		}
 		entries += int64(len(bodies))
@@ -108,13 +108,7 @@ func (w *scribe) foldAnew(ctx context.Context, tx *sql.Tx) (entries int64, err e
 	if err := w.blocks(ctx, tx, put, 1, entries); err != nil {
 		return entries, err
 	}
-	rows := map[reprocess.Ref]bool{}
-	for _, t := range readTables {
-		for _, id := range t.ids(w.facts.w) {
-			rows[reprocess.Ref{Table: t.name, ID: id}] = true
-		}
-	}
-	if err := w.flushRows(put, rows); err != nil {
+	if err := fold.write(); err != nil {
 		return entries, err
 	}
 	return entries, setFold(ctx, tx)
@@ -152,15 +146,17 @@ func bodiesAfter(ctx context.Context, q querier, seq int64) ([][]byte, error) {
 	return bodies, rows.Err()
 }
 
-// foldBodies folds entries into the world and writes the lines by which they are found.
-func foldBodies(put putter, world *reprocess.World, bodies [][]byte) error {
+// foldBodies folds entries and writes the lines by which they are found.
+func foldBodies(ctx context.Context, put putter, fold *portions, bodies [][]byte) error {
 	var refs [][]any
 	for _, body := range bodies {
 		e, err := readEntry(body)
 		if err != nil {
 			return err
 		}
-		reprocess.Apply(world, e)
+		if err := fold.take(ctx, e); err != nil {
+			return err
+		}
 		if err := put(insertAct, actRow(e)...); err != nil {
 			return err
 		}

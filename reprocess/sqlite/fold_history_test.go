@@ -61,8 +61,10 @@ func writeHistory(t *testing.T) {
 	if late < 0 {
 		late = len(bodies)
 	}
-	w := reprocess.NewWorld() // as the invented days left it
-	require.NoError(t, foldBodies(func(string, ...any) error { return nil }, w, bodies[:late]))
+	fold := newPortions(0, nil) // few rows, none is written
+	require.NoError(t, foldBodies(t.Context(), func(string, ...any) error { return nil }, fold,
+		bodies[:late]))
+	w := fold.world // as the invented days left it
 	last, err := readEntry(bodies[len(bodies)-1])
 	require.NoError(t, err)
 	for _, event := range lateEvents(t, w, int64(late)) {

@@ -5,7 +5,6 @@ import (
 	"database/sql"
 	"fmt"
 	"runtime/debug"
-	"slices"
 	"strings"
 
 	"handback/reprocess"
@@ -155,7 +154,7 @@ func (w *scribe) flush(ctx context.Context, tx *sql.Tx, b *batch) error {
 	if err := w.blocks(ctx, tx, put, b.first, last); err != nil {
 		return err
 	}
-	return w.flushRows(put, b.rows)
+	return flushRows(put, w.facts.w, b.rows)
 }
 
 // putter runs one statement.
@@ -220,38 +219,6 @@ func actRow(e *reprocess.Entry) []any {
 		rule = e.Refusal.Rule
 	}
 	return []any{e.Seq, int64(e.At), string(e.Act), e.Result, e.By, e.Kit, rule}
-}
-
-// flushRows writes the changed rows of the read tables, in one order for one set of changes.
-func (w *scribe) flushRows(put putter, rows map[reprocess.Ref]bool) error {
-	refs := make([]reprocess.Ref, 0, len(rows))
-	for r := range rows {
-		refs = append(refs, r)
-	}
-	slices.SortFunc(refs, func(a, b reprocess.Ref) int {
-		return strings.Compare(string(a.Table)+"\x00"+a.ID, string(b.Table)+"\x00"+b.ID)
-	})
-	for _, r := range refs {
-		entity := w.facts.w.Get(r)
-		if entity == nil {
-			return fmt.Errorf("table %s, row %s: changed but not there", r.Table, r.ID)
-		}
-		t := tableOf(r.Table)
-		if r.Table == reprocess.TableSettings {
-			if err := put(clearSettings); err != nil {
-				return err
-			}
-			r.ID = w.facts.w.Settings.Site
-		}
-		row, err := t.row(r.ID, entity)
-		if err != nil {
-			return err
-		}
-		if err := put(t.upsert, row...); err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // prepare compiles the statements of the writer once, on the one writing connection. It has to

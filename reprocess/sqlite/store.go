@@ -29,6 +29,8 @@ type Options struct {
 	// HashKiB is the memory of one new hash of a secret; 0 is the full cost. Only tests set it,
 	// to be quick (a test of package reprocess sees to that); below 8 there is no hash.
 	HashKiB uint32
+
+	portion int // rows that folding anew holds before some are let go of; 0: the usual number
 }
 
 // Store is one open data folder. Safe for use by several goroutines.

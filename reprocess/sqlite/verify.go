@@ -18,6 +18,8 @@ type VerifyOptions struct {
 	Key        string // public key obtained elsewhere; empty: the folder's own, if it has one
 	Checkpoint []byte // a signed checkpoint kept elsewhere; empty: none
 	Files      bool   // hash every file whose name is a hash as well
+
+	portion int // rows held before some are let go of; 0: the usual number
 }
 
 // Report is the outcome of Verify. Tables and NotFolded together name every table.
@@ -120,13 +122,41 @@ type check struct {
 	tx     *sql.Tx
 	opts   VerifyOptions
 	report *Report
-	world  *reprocess.World
+	fold   *portions
+	shelf  *shelf // nil: not needed yet
 	tree   *ledger.Tree
 	chains map[string]link
 	block  block              // the one that is being filled
 	key    ledger.Verifier    // nil: none
 	signed []signedSize       // checkpoints by ascending size
 	book   reprocess.FileBook // what the entries say of files; nil: not asked for
+}
+
+func newCheck(ctx context.Context, tx *sql.Tx, o VerifyOptions, r *Report) *check {
+	c := &check{ctx: ctx, tx: tx, opts: o, report: r, tree: new(ledger.Tree),
+		chains: map[string]link{}}
+	c.fold = newPortions(o.portion, c.openShelf)
+	if o.Files {
+		c.book = reprocess.FileBook{}
+	}
+	return c
+}
+
+// openShelf opens the tables for rows that are let go of.
+func (c *check) openShelf() (querier, putter, error) {
+	s, err := openShelf(c.ctx)
+	if err != nil {
+		return nil, nil, err
+	}
+	c.shelf = s
+	return s.tx, s.put, nil
+}
+
+func (c *check) close() error {
+	if c.shelf == nil {
+		return nil
+	}
+	return noShelf(c.shelf.close())
 }
 
 func verifyDB(ctx context.Context, db *sql.DB, dir string, o VerifyOptions) (Report, error) {
@@ -140,12 +170,8 @@ func verifyDB(ctx context.Context, db *sql.DB, dir string, o VerifyOptions) (Rep
 		return r, unusable("The ledger cannot be read.", err)
 	}
 	defer tx.Rollback() // nothing was written
-	c := &check{ctx: ctx, tx: tx, opts: o, report: &r, world: reprocess.NewWorld(),
-		tree: new(ledger.Tree), chains: map[string]link{}}
-	if o.Files {
-		c.book = reprocess.FileBook{}
-	}
-	err = c.run(dir)
+	c := newCheck(ctx, tx, o, &r)
+	err = errors.Join(c.run(dir), c.close())
 	r.Entries, r.Root = c.tree.Size(), c.tree.Root()
 	var d *difference
 	var p *reprocess.Problem

@@ -2,6 +2,7 @@ package sqlite
 
 import (
 	"bytes"
+	"context"
 	"database/sql"
 	"errors"
 	"fmt"
@@ -17,13 +18,19 @@ import (
 // stream reads the rows of a query one by one beside the entries.
 type stream struct {
 	rows *sql.Rows
-	row  []any // the current row; nil at the end
+	row  []any // the current row; nil at the end; the next one takes its place
 	n    int
+	held []any // row, before the end
+	into []any // where Scan puts it
 }
 
 // stream begins a query with n columns and stands on its first row.
 func (c *check) stream(n int, query string) (*stream, error) {
-	rows, err := c.tx.QueryContext(c.ctx, query)
+	return streamOf(c.ctx, c.tx, n, query)
+}
+
+func streamOf(ctx context.Context, q querier, n int, query string) (*stream, error) {
+	rows, err := q.QueryContext(ctx, query)
 	if err != nil {
 		return nil, err
 	}
@@ -36,12 +43,14 @@ func (s *stream) next() error {
 		s.row = nil
 		return s.rows.Err()
 	}
-	s.row = make([]any, s.n)
-	into := make([]any, s.n)
-	for i := range into {
-		into[i] = &s.row[i]
+	if s.into == nil {
+		s.held = make([]any, s.n)
+		for i := range s.held {
+			s.into = append(s.into, &s.held[i])
+		}
 	}
-	return s.rows.Scan(into...)
+	s.row = s.held
+	return s.rows.Scan(s.into...)
 }
 
 // beside are the streams that run along the entries.
@@ -82,33 +91,25 @@ func (c *check) entries() error {
 	if err != nil {
 		return err
 	}
-	for b.entry.row != nil {
-		seq := c.tree.Size() + 1
-		if at, ok := b.entry.row[0].(int64); !ok || at != seq {
-			return entryDiffers(seq, "missing; the next one there is %v", b.entry.row[0])
+	for r, err := range inOrder(b.entry) {
+		if err == nil {
+			err = r.err
 		}
-		body, ok := b.entry.row[1].([]byte)
-		if !ok {
-			return entryDiffers(seq, "its body is not bytes")
+		if err == nil {
+			err = c.entry(r, b)
 		}
-		if err := c.entry(seq, body, b); err != nil {
-			return err
-		}
-		if err := b.entry.next(); err != nil {
+		if err != nil {
 			return err
 		}
 	}
 	return c.leftOver(b)
 }
 
-// entry checks one entry: its own bytes, its hashes, its place in the kit's chain, what the
-// tables say about it, and folds it.
-func (c *check) entry(seq int64, body []byte, b beside) error {
-	e, err := checkedEntry(seq, body)
-	if err != nil {
-		return err
-	}
-	leaf, store := c.tree.Append(body)
+// entry checks an entry whose own bytes are in order: its hashes, its place in the kit's chain,
+// what the tables say about it, and folds it.
+func (c *check) entry(r *ready, b beside) error {
+	e, seq := r.e, r.seq
+	leaf, store := c.tree.Append(r.body)
 	for i, n := range store {
 		if err := c.node(seq, b.node, n, i == 0); err != nil {
 			return err
@@ -117,7 +118,7 @@ func (c *check) entry(seq int64, body []byte, b beside) error {
 	if err := c.link(e, leaf); err != nil {
 		return err
 	}
-	if err := expect("act", seq, b.act, actRow(e)); err != nil {
+	if err := expect("act", seq, b.act, r.act); err != nil {
 		return err
 	}
 	if e.Key != "" {
@@ -125,19 +126,20 @@ func (c *check) entry(seq int64, body []byte, b beside) error {
 			return err
 		}
 	}
-	for _, r := range sortedRefs(e) {
-		row := []any{seq, string(r.Table), r.ID}
-		if err := expect("act_ref", fmt.Sprintf("%d %s %s", seq, r.Table, r.ID), b.ref, row); err != nil {
+	for _, row := range r.refs {
+		if err := expect("act_ref", nil, b.ref, row); err != nil {
 			return err
 		}
 	}
-	if err := c.blockRow(seq, e, body, b.block); err != nil {
+	if err := c.blockRow(seq, e, r.body, b.block); err != nil {
 		return err
 	}
 	if err := c.frozenRoots(e); err != nil {
 		return err
 	}
-	reprocess.Apply(c.world, e)
+	if err := c.fold.take(c.ctx, e); err != nil {
+		return err
+	}
 	if c.book != nil {
 		c.book.Take(e)
 	}
@@ -224,8 +226,12 @@ func (c *check) link(e *reprocess.Entry, leaf ledger.Hash) error {
 	return nil
 }
 
-// expect compares the current row of a stream with what it has to be and goes on.
+// expect compares the current row of a stream with what it has to be and goes on; row names it,
+// nil by all its values.
 func expect(table string, row any, s *stream, want []any) error {
+	if row == nil && (s.row == nil || !slices.Equal(s.row, want)) {
+		row = strings.Trim(fmt.Sprint(want), "[]")
+	}
 	switch {
 	case s.row == nil || s.row[0] != want[0] && later(s.row[0], want[0]):
 		return rowDiffers(table, row, "missing")

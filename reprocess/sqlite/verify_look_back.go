@@ -48,8 +48,8 @@ func (c *check) frozenRoots(e *reprocess.Entry) error {
 // frozenAnswers reads the answer of every frozen look-back and holds it against its entry. The
 // bytes are the ones they are named by: that was checked before.
 func (c *check) frozenAnswers(dir string) error {
-	for _, id := range slices.Sorted(maps.Keys(c.world.LookBacks)) {
-		l := c.world.LookBacks[id]
+	for _, id := range slices.Sorted(maps.Keys(c.fold.world.LookBacks)) {
+		l := c.fold.world.LookBacks[id]
 		content, err := os.ReadFile(filepath.Join(dir, l.SHA256[:2], l.SHA256))
 		if errors.Is(err, fs.ErrNotExist) {
 			continue // told as missing

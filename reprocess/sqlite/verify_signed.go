@@ -134,7 +134,7 @@ func (c *check) storedSecrets(dir string) error {
 	defer s.rows.Close()
 	for s.row != nil {
 		who, hash := fmt.Sprint(s.row[0]), fmt.Sprint(s.row[1])
-		if (*pepper)(key).hashMAC(who, hash) != c.world.Secrets[who] {
+		if (*pepper)(key).hashMAC(who, hash) != c.fold.world.Secrets[who] {
 			return rowDiffers("secret", who, "is not the hash that the entries know of")
 		}
 		if err := s.next(); err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"iter"
 	"slices"
 	"strings"
 
@@ -12,6 +13,11 @@ import (
 
 // readTables compares every row of every read table with the world folded from the entries.
 func (c *check) readTables() error {
+	if c.fold.written() { // what is still in hand goes to the others
+		if err := c.fold.letGo(); err != nil {
+			return err
+		}
+	}
 	for i := range readTables {
 		if err := c.readTable(&readTables[i]); err != nil {
 			return err
@@ -21,17 +27,13 @@ func (c *check) readTables() error {
 }
 
 func (c *check) readTable(t *table) error {
-	ids := t.ids(c.world)
-	slices.Sort(ids)
 	fields := t.fields()
-	s, err := c.stream(len(fields), "SELECT "+strings.Join(fields, ", ")+" FROM "+
-		string(t.name)+" ORDER BY id")
+	s, err := c.stream(len(fields), t.inOrder())
 	if err != nil {
 		return err
 	}
 	defer s.rows.Close()
-	for _, id := range ids {
-		want, err := t.row(id, c.world.Get(reprocess.Ref{Table: t.name, ID: id}))
+	for want, err := range c.wanted(t) {
 		if err != nil {
 			return err
 		}
@@ -43,6 +45,50 @@ func (c *check) readTable(t *table) error {
 		return rowDiffers(string(t.name), s.row[0], "follows from no entry")
 	}
 	return nil
+}
+
+// inOrder is the query of all rows by their ids.
+func (t *table) inOrder() string {
+	return "SELECT " + strings.Join(t.fields(), ", ") + " FROM " + string(t.name) + " ORDER BY id"
+}
+
+// wanted gives the rows that the entries leave, by their ids: from memory, or from the shelf
+// once rows were let go of.
+func (c *check) wanted(t *table) iter.Seq2[[]any, error] {
+	if c.fold.written() && slices.Contains(growing, t.name) {
+		return c.shelved(t)
+	}
+	return func(yield func([]any, error) bool) {
+		ids := t.ids(c.fold.world)
+		slices.Sort(ids)
+		for _, id := range ids {
+			row, err := t.row(id, c.fold.world.Get(reprocess.Ref{Table: t.name, ID: id}))
+			if !yield(row, err) || err != nil {
+				return
+			}
+		}
+	}
+}
+
+// shelved gives the rows on the shelf; each takes the place of the one before.
+func (c *check) shelved(t *table) iter.Seq2[[]any, error] {
+	return func(yield func([]any, error) bool) {
+		s, err := streamOf(c.ctx, c.shelf.tx, len(t.fields()), t.inOrder())
+		if err != nil {
+			yield(nil, noShelf(err))
+			return
+		}
+		defer s.rows.Close()
+		for s.row != nil {
+			if !yield(s.row, nil) {
+				return
+			}
+			if err := s.next(); err != nil {
+				yield(nil, noShelf(err))
+				return
+			}
+		}
+	}
 }
 
 // sameRow compares the stream's row with the one wanted, field by field.
