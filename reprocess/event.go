@@ -3,7 +3,7 @@ package reprocess
 import (
 	"bytes"
 	"encoding/json"
-	"fmt"
+	"errors"
 	"sort"
 )
 
@@ -303,6 +303,9 @@ func read[E Event](b []byte) (Event, error) {
 	d := json.NewDecoder(bytes.NewReader(b))
 	d.DisallowUnknownFields()
 	err := d.Decode(&e)
+	if err == nil && d.InputOffset() != int64(len(b)) {
+		err = errors.New("something follows the facts")
+	}
 	return e, err
 }
 
@@ -360,39 +363,4 @@ func EventNames() []string {
 	}
 	sort.Strings(names)
 	return names
-}
-
-// Box carries one event in an entry as {"data":{...},"event":"name"}.
-type Box struct{ Event Event }
-
-type boxJSON struct {
-	Event string          `json:"event"`
-	Data  json.RawMessage `json:"data"`
-}
-
-// MarshalJSON writes the name and the facts.
-func (b Box) MarshalJSON() ([]byte, error) {
-	data, err := json.Marshal(b.Event)
-	if err != nil {
-		return nil, err
-	}
-	return json.Marshal(boxJSON{b.Event.EventName(), data})
-}
-
-// UnmarshalJSON reads a known event; an unknown name or field is an error.
-func (b *Box) UnmarshalJSON(in []byte) error {
-	var j boxJSON
-	if err := json.Unmarshal(in, &j); err != nil {
-		return err
-	}
-	read, ok := eventReaders[j.Event]
-	if !ok {
-		return fmt.Errorf("this program does not know the event %q; a newer one wrote it", j.Event)
-	}
-	e, err := read(j.Data)
-	if err != nil {
-		return fmt.Errorf("event %s: %w", j.Event, err)
-	}
-	b.Event = e
-	return nil
 }

@@ -5,6 +5,7 @@ import (
 	"io"
 	"regexp"
 	"strings"
+	"unicode/utf8"
 
 	"handback/reprocess/ledger"
 )
@@ -160,6 +161,7 @@ func Unguard(s string) string {
 
 func computes(s string) bool {
 	rest := strings.TrimLeft(s, "'")
-	first := strings.IndexAny(rest, "=+-@\t\r\n\x00＝＋－＠")
-	return first == 0 && !signedNumber.MatchString(rest)
+	first, size := utf8.DecodeRuneInString(rest)
+	return size > 0 && strings.ContainsRune("=+-@\t\r\n\x00＝＋－＠", first) &&
+		!signedNumber.MatchString(rest)
 }

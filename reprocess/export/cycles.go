@@ -19,6 +19,7 @@ type cycleRow struct {
 	from     int64              // entry that began it; 0: earlier than the entries here
 	released int64              // entry that released it
 	why      string             // why it was broken off
+	paper    bool               // the loan it follows began on paper
 }
 
 // cycleColumns is the table of cycles. Never change, reorder or remove one.
@@ -45,7 +46,7 @@ var cycleColumns = []column[*cycleRow]{
 	{Column{"loan", "", "id of the loan it follows", true},
 		func(r *cycleRow) string { return r.Loan }},
 	{Column{"loan_taken_over", "", "yes: that loan began on paper, before this log", true},
-		func(r *cycleRow) string { l := r.w.Loans[r.Loan]; return yes(l != nil && l.TakenOver) }},
+		func(r *cycleRow) string { return yes(r.paper) }},
 	{Column{"flags", "", "precautions told for this return", true},
 		func(r *cycleRow) string { return strings.Join(r.Flags, " ") }},
 	{Column{"contact_s", "s", "longest unbroken time it was watched wet", false},
@@ -107,7 +108,7 @@ var cycleColumns = []column[*cycleRow]{
 }
 
 // writeCycles folds all entries and writes the cycles that began within the choice, in the
-// order they began. Memory grows with the cycles, about 3 KB each.
+// order they began.
 func writeCycles(w io.Writer, entries Entries, c Choice) (int64, error) {
 	out, err := newCSV(w, cycleColumns)
 	if err != nil {
@@ -118,7 +119,10 @@ func writeCycles(w io.Writer, entries Entries, c Choice) (int64, error) {
 		return 0, err
 	}
 	for _, id := range f.order {
-		row := f.cycle(id)
+		row, err := f.cycle(id)
+		if err != nil {
+			return out.rows, err
+		}
 		if !c.holds(row.Opened, row.Kit) {
 			continue
 		}
@@ -127,106 +131,6 @@ func writeCycles(w io.Writer, entries Entries, c Choice) (int64, error) {
 		}
 	}
 	return out.rows, nil
-}
-
-// fold is a world with what the table of cycles wants beside it.
-type fold struct {
-	w        *reprocess.World
-	order    []string         // cycles, in the order they first show
-	began    map[string]int64 // entry that opened the cycle
-	released map[string]int64
-	why      map[string]string // of a cycle broken off
-}
-
-func newFold() *fold {
-	return &fold{w: reprocess.NewWorld(), began: map[string]int64{}, released: map[string]int64{},
-		why: map[string]string{}}
-}
-
-func foldAll(entries Entries) (*fold, error) {
-	f := newFold()
-	for body, err := range entries {
-		if err != nil {
-			return nil, err
-		}
-		e, err := readEntry(body)
-		if err != nil {
-			return nil, err
-		}
-		f.take(e)
-	}
-	return f, nil
-}
-
-// take folds one entry. In a part of the log pieces and cycles can show whose beginning is not
-// there; they are made known first, so that what is there is not lost.
-func (f *fold) take(e *reprocess.Entry) {
-	if e.Result != reprocess.ResultDone {
-		return
-	}
-	open := map[string]string{} // piece → cycle that this entry may break off
-	for _, b := range e.Events {
-		switch v := b.Event.(type) {
-		case reprocess.CycleOpened:
-			f.knowPiece(v.Piece, v.Kit, "")
-			f.order = append(f.order, v.Cycle)
-			f.began[v.Cycle] = e.Seq
-		case reprocess.StepRecorded:
-			f.knowPiece(v.Piece, e.Kit, v.Cycle)
-			f.partCycle(v.Cycle, v.Piece, e.Kit)
-		case reprocess.KitReleased:
-			for _, l := range v.Cycles {
-				f.knowPiece(l.Piece, v.Kit, l.Cycle)
-				f.partCycle(l.Cycle, l.Piece, v.Kit)
-				f.released[l.Cycle] = e.Seq
-			}
-		case reprocess.TakenBack:
-			for _, id := range v.Came {
-				open[id] = "taken back"
-			}
-		case reprocess.PieceMoved:
-			open[v.Piece] = strings.TrimSuffix(v.State.String()+": "+v.Reason, ": ")
-		}
-	}
-	f.breaking(open)
-	reprocess.Apply(f.w, e)
-}
-
-// breaking notes why open cycles end here.
-func (f *fold) breaking(open map[string]string) {
-	for id, why := range open {
-		p := f.w.Pieces[id]
-		if p == nil {
-			continue
-		}
-		if c := f.w.Cycles[p.Cycle]; c != nil && c.Ended == 0 {
-			f.why[c.ID] = why
-		}
-	}
-}
-
-func (f *fold) knowPiece(id, kit, cycle string) {
-	if f.w.Pieces[id] == nil {
-		f.w.Pieces[id] = &reprocess.Piece{ID: id, Kit: kit, Cycle: cycle,
-			State: reprocess.InReprocessing}
-	}
-}
-
-// partCycle makes a cycle known whose beginning is not among the entries; one that begins in
-// this very entry is not in the world yet.
-func (f *fold) partCycle(id, piece, kit string) {
-	if f.w.Cycles[id] == nil && f.began[id] == 0 {
-		f.order = append(f.order, id)
-		f.w.Cycles[id] = &reprocess.Cycle{ID: id, Piece: piece, Kit: kit}
-	}
-}
-
-func (f *fold) cycle(id string) *cycleRow {
-	r := &cycleRow{w: f.w, Cycle: f.w.Cycles[id], from: f.began[id], released: f.released[id],
-		why: f.why[id]}
-	r.progress = r.Progress()
-	r.best, r.wet = r.progress.Wet.Best()
-	return r
 }
 
 func pieceKind(p *reprocess.Piece) string    { return string(p.Kind) }

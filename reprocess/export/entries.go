@@ -81,20 +81,16 @@ func writeEntries(w io.Writer, entries Entries, c Choice) (int64, error) {
 		return 0, err
 	}
 	known := newNames()
-	for body, err := range entries {
+	for line, err := range inOrder(entries) {
 		if err != nil {
 			return out.rows, err
 		}
-		e, err := readEntry(body)
-		if err != nil {
-			return out.rows, err
-		}
-		row := known.row(e)
+		e := line.Entry
+		row := known.row(line)
 		known.learn(e)
 		if !c.holds(e.At, e.Kit) || !c.Only.has(e.Seq) {
 			continue
 		}
-		row.leaf = ledger.LeafHash(body)
 		if err := out.row(row); err != nil {
 			return out.rows, err
 		}
@@ -129,9 +125,9 @@ func (n *names) learn(e *reprocess.Entry) {
 }
 
 // row collects what an entry names. A person who is not on the staff yet has no roles.
-func (n *names) row(e *reprocess.Entry) *entryRow {
-	r := &entryRow{Entry: e, roles: n.roles[e.By], number: n.numbers[e.Kit]}
-	r.facts.lists = map[factKind][]string{}
+func (n *names) row(line *readLine) *entryRow {
+	e := line.Entry
+	r := &entryRow{Entry: e, leaf: line.leaf, roles: n.roles[e.By], number: n.numbers[e.Kit]}
 	for _, b := range e.Events {
 		r.take(b.Event, n)
 		if v, ok := b.Event.(reprocess.KitRegistered); ok && v.Kit.ID == e.Kit {

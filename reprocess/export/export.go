@@ -1,7 +1,8 @@
 // Package export turns entries of the audit trail into files that others read: tables as CSV,
 // the entries themselves as NDJSON, one FHIR R4 Bundle, and the evidence file that an auditor
 // checks offline. Everything streams: an entry is read, used and forgotten; only the table of
-// cycles and the Bundle's devices keep what they have to.
+// cycles and the Bundle keep some hundred bytes for each cycle, because a row is written as its
+// cycle stands at the end.
 //
 // The two tables are part of old evidence files, which are checked by computing them again, so
 // the same entries must give the same bytes for ever: columns are never changed, reordered or

@@ -26,7 +26,7 @@ var separators = [...]string{pieceIDs: " ", cycleIDs: " ", loanIDs: " ", procedu
 
 // facts is what the events of one entry mention, each once, in order.
 type facts struct {
-	lists             map[factKind][]string
+	lists             [reasons + 1][]string // by kind
 	needed, notLooked int
 }
 

@@ -10,7 +10,7 @@ import (
 
 // What was gone through before a kit left stands in the columns of answers and reasons.
 func TestTheShortListIsExported(t *testing.T) {
-	f := facts{lists: map[factKind][]string{}}
+	f := facts{}
 	f.take(reprocess.HandedOut{Loan: reprocess.Loan{ID: "L1", Cell: "T17", Checks: []reprocess.OutCheck{
 		{Ask: "configured", Answer: "yes"}, {Ask: "slip", Answer: "no", Why: "other", Note: "no paper"},
 		{Ask: "phone", Answer: "not_asked"}}}}, newNames())

@@ -12,7 +12,6 @@ import (
 	"strings"
 
 	"handback/reprocess"
-	"handback/reprocess/ledger"
 )
 
 // One HL7 FHIR R4 (4.0.1) Bundle of type collection: an AuditEvent for each entry, a Provenance
@@ -71,21 +70,19 @@ func WriteFHIR(w io.Writer, origin string, entries Entries, c Choice) (resources
 // events goes through all entries and writes what follows from each chosen one alone.
 func (b *bundle) events(f *fold, entries Entries, c Choice) error {
 	known := newNames()
-	for body, err := range entries {
+	for line, err := range inOrder(entries) {
 		if err != nil {
 			return err
 		}
-		e, err := readEntry(body)
-		if err != nil {
-			return err
-		}
-		row := known.row(e)
+		e := line.Entry
+		row := known.row(line)
 		known.learn(e)
-		f.take(e)
+		if err := f.take(e); err != nil {
+			return err
+		}
 		if !c.holds(e.At, e.Kit) {
 			continue
 		}
-		row.leaf = ledger.LeafHash(body)
 		if err := b.add("AuditEvent", seqID(e), b.auditEvent(row)); err != nil {
 			return err
 		}
@@ -101,16 +98,23 @@ func (b *bundle) events(f *fold, entries Entries, c Choice) error {
 // rest writes the tasks that were named or began within the choice, then the devices.
 func (b *bundle) rest(f *fold, c Choice) error {
 	for _, id := range f.order {
-		r := f.cycle(id)
+		r, err := f.cycle(id)
+		if err != nil {
+			return err
+		}
 		if c.holds(r.Opened, r.Kit) {
 			b.refer("Task", id)
 		}
 	}
 	for _, id := range b.tasks {
-		if f.w.Cycles[id] == nil {
+		r, err := f.cycle(id)
+		if err != nil {
+			return err
+		}
+		if r == nil {
 			continue
 		}
-		if err := b.add("Task", id, b.task(f.cycle(id))); err != nil {
+		if err := b.add("Task", id, b.task(r)); err != nil {
 			return err
 		}
 	}
