@@ -12,10 +12,10 @@ import (
 )
 
 // annotated reads the reference beat positions of the excerpt.
-func annotated(t *testing.T) []int {
+func annotated(t *testing.T, file string) []int {
 	t.Helper()
 	var out []int
-	for s := bufio.NewScanner(bytes.NewReader(load(t, "ecg208_60s_beats.txt"))); s.Scan(); {
+	for s := bufio.NewScanner(bytes.NewReader(load(t, file))); s.Scan(); {
 		if !strings.HasPrefix(s.Text(), "#") {
 			n, err := strconv.Atoi(s.Text())
 			require.NoError(t, err)
@@ -45,7 +45,7 @@ func matched(ref, found []int, tol int) int {
 // of 97 % and a positive predictivity of 98 % over five minutes; of these 60 s, 109 of 112 were
 // found by the detector that the description was measured with.
 func TestBeatsAgainstAnnotations(t *testing.T) {
-	ref := annotated(t)
+	ref := annotated(t, "ecg208_60s_beats.txt")
 	require.Len(t, ref, 112)
 	require.Equal(t, []int{125, 342, 551, 748, 944, 1131, 1316, 1501, 1690, 1879}, ref[:10])
 	s := &excerpt(t).Signals[0]

@@ -12,6 +12,14 @@ func BenchmarkFiveMinutes(b *testing.B) {
 	}
 }
 
+// BenchmarkFiveMinutes208 does the same with five minutes of a disturbed ambulatory ECG at 360 Hz,
+// reading included (MIT-BIH record 208, see the README of the recordings).
+func BenchmarkFiveMinutes208(b *testing.B) {
+	for b.Loop() {
+		Judge(Measure(record(b, "ecg208_300s"), 0), Volunteer(), Expect{})
+	}
+}
+
 // BenchmarkReadEDF reads the file of 30 s.
 func BenchmarkReadEDF(b *testing.B) {
 	data := load(b, "edf/good_c.edf")

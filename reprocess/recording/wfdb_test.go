@@ -160,10 +160,12 @@ func TestExcerpt208(t *testing.T) {
 	require.InDelta(t, 3.650, hi, 1e-9)
 }
 
-func excerpt(t testing.TB) *Recording {
+func excerpt(t testing.TB) *Recording { return record(t, "ecg208_60s") }
+
+func record(t testing.TB, name string) *Recording {
 	t.Helper()
-	r, err := readRecord(string(load(t, "ecg208_60s.hea")),
-		map[string][]byte{"ecg208_60s.i16": load(t, "ecg208_60s.i16")})
+	r, err := readRecord(string(load(t, name+".hea")),
+		map[string][]byte{name + ".i16": load(t, name+".i16")})
 	require.NoError(t, err)
 	require.Empty(t, r.Remarks)
 	return r
