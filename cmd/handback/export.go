@@ -235,8 +235,14 @@ func progress(s streams, entries export.Entries, size int64) export.Entries {
 	if info, err := f.Stat(); err != nil || info.Mode()&os.ModeCharDevice == 0 {
 		return entries
 	}
+	return counted(f, entries, size)
+}
+
+// counted writes the number over itself while entries go by and wipes it at the end, whole or not.
+func counted(f io.Writer, entries export.Entries, size int64) export.Entries {
 	return func(yield func([]byte, error) bool) {
 		n := int64(0)
+		defer fmt.Fprint(f, "\r\033[K")
 		for body, err := range entries {
 			if n++; n%progressStep == 0 {
 				fmt.Fprintf(f, "\r%d of %d entries", n, size)
@@ -245,6 +251,5 @@ func progress(s streams, entries export.Entries, size int64) export.Entries {
 				return
 			}
 		}
-		fmt.Fprint(f, "\r\033[K")
 	}
 }

@@ -29,6 +29,9 @@ var (
 const asProgram = "HANDBACK_TEST_AS_PROGRAM"
 
 func TestMain(m *testing.M) {
+	if path := os.Getenv(halfFile); path != "" {
+		writeHalf(path)
+	}
 	if path := os.Getenv(asProgram); path != "" {
 		code := run(context.Background(), os.Args[1:], streams{os.Stdin, os.Stdout, os.Stderr})
 		status, err := os.ReadFile("/proc/self/status")

@@ -45,6 +45,7 @@ type Server struct {
 	blandID string // what stands in it where the number of the fault goes
 
 	checking checking // of the whole record, one at a time
+	copies   copyRuns // files on their way
 	public   perMinute
 	tally    tally // of what makes one entry an hour
 }

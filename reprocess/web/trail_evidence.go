@@ -26,25 +26,26 @@ func (v *Visit) sendEvidence(t *copyTicket, kind string) error {
 	if err := os.Remove(f.Name()); err != nil { // it goes when it is closed, however that comes
 		return errors.Join(err, f.Close())
 	}
-	size, err := v.evidence(f, choice)
+	run := v.server.copies.begin(t, v.Now.UTC)
+	size, err := v.evidenceInto(f, choice, run)
 	if err != nil {
 		return errors.Join(err, f.Close())
 	}
 	v.c.Set(fiber.HeaderContentType, kind)
 	v.c.Set(fiber.HeaderContentDisposition, `attachment; filename="`+t.name()+`"`)
-	v.c.Context().Response.SetBodyStream(f, int(size))
+	v.c.Context().Response.SetBodyStream(run.sending(f, size), int(size))
 	return nil
 }
 
 // evidence writes the file and gives its size, wound back to its beginning.
-func (v *Visit) evidence(f *os.File, c export.Choice) (int64, error) {
+func (v *Visit) evidence(f *os.File, c export.Choice, run *copyRun) (int64, error) {
 	ctx := v.Context()
 	snap, err := sqlite.OpenSnapshot(ctx, v.Store().Dir())
 	if err != nil {
 		return 0, err
 	}
 	defer snap.Close()
-	e := export.Evidence{Entries: snap.Bodies(ctx), Nodes: snap.Hashes(ctx), At: v.Now.UTC,
+	e := export.Evidence{Entries: run.entries(snap.Bodies(ctx)), Nodes: snap.Hashes(ctx), At: v.Now.UTC,
 		Choice: c}
 	if e.Checkpoint, e.Size, err = snap.Checkpoint(ctx); err != nil {
 		return 0, err

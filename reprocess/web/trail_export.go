@@ -34,6 +34,7 @@ type copyReadyPage struct {
 	Base
 	Told  string
 	Save  string // addresses
+	Far   string // tells how far the file is
 	Sheet string // with the mark that spreadsheets want; empty: no table
 	Entry string
 	Back  string
@@ -219,6 +220,7 @@ func showCopyReady(v *Visit) error {
 	}
 	path := fmt.Sprintf("/trail/copy/%d/file", t.seq)
 	p := &copyReadyPage{Base: Titled("Where do you keep it?"), Save: t.f.address(path),
+		Far:   t.f.address(fmt.Sprintf("/trail/copy/%d/far", t.seq)),
 		Told:  exportedWords(t.event) + fmt.Sprintf(". Entry %d says so.", t.seq),
 		Entry: fmt.Sprintf("/trail/%d", t.seq), Back: t.f.address("/trail")}
 	if t.event.Format == export.FormatCSV {
@@ -243,7 +245,8 @@ func sendCopy(v *Visit) error {
 	if t.event.Format == export.FormatEvidence {
 		return v.sendEvidence(t, kind)
 	}
-	write, err := v.writer(t)
+	run := v.server.copies.begin(t, v.Now.UTC)
+	write, err := v.writer(t, run)
 	if err != nil {
 		return err
 	}
@@ -252,7 +255,7 @@ func sendCopy(v *Visit) error {
 	if v.c.Method() == fiber.MethodHead {
 		return nil
 	}
-	v.c.Context().Response.SetBodyStream(stream(write), -1)
+	v.c.Context().Response.SetBodyStream(run.sending(stream(write), 0), -1)
 	return nil
 }
 
@@ -261,7 +264,7 @@ const byteOrderMark = "\ufeff"
 
 // writer gives what writes a table or the lines. It holds copies only: the request is over
 // when it runs.
-func (v *Visit) writer(t *copyTicket) (func(io.Writer) error, error) {
+func (v *Visit) writer(t *copyTicket, run *copyRun) (func(io.Writer) error, error) {
 	ctx, store, event := context.WithoutCancel(v.Context()), v.Store(), t.event
 	mark := event.Format == export.FormatCSV && v.Query("excel") == "1"
 	choice, err := v.fileChoice(t)
@@ -274,7 +277,7 @@ func (v *Visit) writer(t *copyTicket) (func(io.Writer) error, error) {
 				return err
 			}
 		}
-		entries := store.Bodies(ctx, 1, event.Size)
+		entries := run.entries(store.Bodies(ctx, 1, event.Size))
 		if event.Format == export.FormatNDJSON {
 			_, err := export.WriteNDJSON(w, entries, choice)
 			return err
@@ -332,6 +335,6 @@ func sampleCopy() Page {
 
 func sampleCopyReady() Page {
 	return &copyReadyPage{Base: Titled("Where do you keep it?"), Told: "Table of entries.",
-		Save: "/trail/copy/12/file?kit=17", Sheet: "/trail/copy/12/file?excel=1&kit=17",
+		Save: "/trail/copy/12/file?kit=17", Far: "/trail/copy/12/far?kit=17", Sheet: "/trail/copy/12/file?excel=1&kit=17",
 		Entry: "/trail/12", Back: "/trail?kit=17"}
 }

@@ -96,6 +96,7 @@ func trailRoutes() []Route {
 		{Method: post, Path: "/trail/copy", Who: takes, Page: "trail-copy", Sample: sampleCopy, Handle: takeCopy},
 		{Method: get, Path: "/trail/copy/:seq", Who: takes, Page: "trail-ready", Sample: sampleCopyReady, Handle: showCopyReady},
 		{Method: get, Path: "/trail/copy/:seq/file", Who: takes, Handle: sendCopy},
+		{Method: get, Path: "/trail/copy/:seq/far", Who: takes, Handle: tellCopy},
 		{Method: get, Path: "/trail/copy/:seq/print", Who: takes, Page: "trail-print", Sample: samplePrint, Handle: printTrail},
 		{Method: get, Path: "/trail/checks", Who: readsTrail, Page: "trail-checks", Sample: sampleChecks, Handle: showChecks},
 		{Method: post, Path: "/trail/checks/sign", Who: takes, Page: "trail-checks", Sample: sampleChecks, Handle: makeCheckpoint},
