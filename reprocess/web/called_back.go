@@ -81,7 +81,7 @@ func calledBackLines(w *reprocess.World, now reprocess.Now) todayGroup {
 	var rows []ruledLine
 	for _, b := range reprocess.CallBacks(w, now) {
 		rows = append(rows, ruledLine{To: callAt(b.Kit.ID), Words: "Kit " + b.Kit.Number,
-			Notes: []string{b.What.Reason + ".", callBackState(b, now)}})
+			Notes: []string{sentence(b.What.Reason), callBackState(b, now)}})
 	}
 	says, rest := saidOnce(rows)
 	g := todayGroup{Group: Group{Heading: "Called back, to call"}, Says: strings.Join(says, " ")}

@@ -143,6 +143,7 @@ type deskKitPage struct {
 	Kept    string // that it is kept for an appointment
 	KeepTo  string // where it is kept for one
 	FreeTo  string // where it is given free
+	Lost    string // what holds for one that was lost and is here again
 }
 
 // showDeskKit answers the one question, computed now.
@@ -179,6 +180,11 @@ func (v *Visit) deskKit(id string) (*deskKitPage, error) {
 	if w.Loans[k.Loan].Open() {
 		page.LoanTo = deskAt(id) + "/loan"
 		page.AfterTo = ""
+	}
+	if k.Loss.Open() {
+		page.Lost = "Lost since " + reprocess.Clock(k.Loss.Known, v.Now.Zone) + ". Found? Take it back " +
+			"as it is: nobody knows who had it. Switch nothing on, erase nothing; the bench secures " +
+			"the recording first."
 	}
 	page.More = v.counterLines(w, k, page.State.IsReleased())
 	if l := w.Loans[k.Loan]; l.ByWard() && l.Open() && l.Worn > 0 {
@@ -271,6 +277,7 @@ func sampleDeskKit() Page {
 	p := &deskKitPage{Base: Titled("Not released: kit 17"), Number: "17",
 		State:  HeldState("It is out, due back 8 Dec 2026.", "Ask: Bench, ext. 214"),
 		Where:  "With a wearer since 24 Nov 2026 14:05, Ada Okafor.",
+		Lost:   "Lost since 23 Nov 2026 09:00.",
 		LoanTo: "/desk/kit/K1/loan", KitTo: "/kit/K1", Back: sampleBackForm()}
 	p.OwnHeading = true
 	return p

@@ -256,7 +256,7 @@ func (v *Visit) loanPageOf(id string) (*loanPage, error) {
 func loanOf(w *reprocess.World, k *reprocess.Kit, l *reprocess.Loan,
 	now reprocess.Now) *loanPage {
 	p := &loanPage{Base: Titled("Out: kit " + k.Number), Kit: deskAt(k.ID), Undo: undoReasons,
-		MayUndo: !l.After && !l.TakenOver,
+		MayUndo: !l.After && !l.TakenOver && !l.OnWard() && l.Worn == 0,
 		Days:    TextField("days", "Planned days, counted from the hand-out", "")}
 	if l.Due != "" {
 		p.Title += ", due back " + reprocess.Day(l.Due)

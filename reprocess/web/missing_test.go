@@ -84,6 +84,8 @@ func TestALostKitIsFound(t *testing.T) {
 	c.must(reprocess.DeclareMissing{Kit: c.kit, Data: reprocess.DataYes})
 	b.get(c.desk())
 	require.Contains(t, b.body, "A piece of it is missing.")
+	require.Contains(t, b.body, "Lost since 24 Nov 2026")
+	require.Contains(t, b.body, "erase nothing; the bench secures the recording first")
 	require.NotContains(t, b.body, "It is missing</a>", "that is said already")
 	require.Contains(t, b.body, ">Take back</button>")
 	b.post(c.desk("back"), "place", "dirty box", "asked_came", "1", "came", c.recorder, "came", c.phone)

@@ -30,7 +30,7 @@ func (v *Visit) shortListOf(w *reprocess.World, k *reprocess.Kit, ward bool,
 	if ward {
 		asks, must = reprocess.WantedToWard(w, k)
 	}
-	s := shortList{Each: each, Open: v.Field("checks") == checksEach,
+	s := shortList{Each: each, Open: v.Field("checks") != "" && v.anyCheck(asks),
 		Note: TextField("check_note", "The other reason, in a few words", v.Field("check_note"))}
 	s.Note.Hint = "No names of wearers."
 	for _, a := range asks {
@@ -47,6 +47,11 @@ func (v *Visit) shortListOf(w *reprocess.World, k *reprocess.Kit, ward bool,
 	}
 	s.Cells = v.cellsAtOut(w, k)
 	return s
+}
+
+// anyCheck tells whether any answer of the list came along, so that it stays open.
+func (v *Visit) anyCheck(asks []reprocess.OutAsk) bool {
+	return v.Field("checks") == checksEach || v.allAfterAll(asks) != nil
 }
 
 func listed(list []string, id string) bool {
@@ -93,7 +98,7 @@ func (v *Visit) checks(kit string, ward bool) ([]reprocess.OutCheck, error) {
 		done = reprocess.AllDoneToWard
 	}
 	if v.Field("checks") == checksAll {
-		return done(w, w.Kits[kit]), nil
+		return done(w, w.Kits[kit]), v.allAfterAll(asks)
 	}
 	var all []reprocess.OutCheck
 	for _, a := range asks {
@@ -104,6 +109,20 @@ func (v *Visit) checks(kit string, ward bool) ([]reprocess.OutCheck, error) {
 		all = append(all, c)
 	}
 	return all, nil
+}
+
+// allAfterAll refuses the tap that says that all was done when one of the answers says that
+// something was not: only one of them can be meant.
+func (v *Visit) allAfterAll(asks []reprocess.OutAsk) error {
+	for _, a := range asks {
+		if answer := v.Field("check." + a.ID); answer != "" && answer != reprocess.OutYes {
+			return &reprocess.Problem{Code: reprocess.Invalid, Rule: "checks",
+				Text: "You answered that something was not done, then tapped that all of it was: " +
+					strings.TrimSuffix(a.Words, "?") + ".",
+				Fix: "Send it as answered, or change that answer to yes."}
+		}
+	}
+	return nil
 }
 
 // checkTerms shows what was gone through before a loan.

@@ -43,6 +43,12 @@ func TestTheShortListOneByOne(t *testing.T) {
 	require.Equal(t, http.StatusUnprocessableEntity, b.status, b.body)
 	require.Contains(t, b.body, "this clinic wants an answer")
 	require.Contains(t, b.body, `value="A-1"`, "what was typed stays")
+	b.post(c.desk("out"), "reference", "A-1", "days", "7", "checks", "all", "check.configured", "yes",
+		"check.arrived", "no network")
+	require.Equal(t, http.StatusBadRequest, b.status, "one tap never covers an answer up")
+	require.Contains(t, b.body, "You answered that something was not done, then tapped that all of it was")
+	require.Contains(t, b.body, "<details open>")
+	require.Contains(t, b.body, `value="no network" checked`)
 	each("check.configured", "not_asked", "check.arrived", "no network", "check.phone", "no other",
 		"check.slip", "yes")
 	require.Contains(t, b.body, "the reason is empty")
