@@ -152,8 +152,10 @@ func (c *Case) skipsSignOff(changed *Person) string {
 	return ""
 }
 
-// shorter tells whether a row is an old one with another last day.
+// shorter tells whether a row is an old one with an earlier last day; a later one would make
+// somebody competent on more days than before.
 func (row Competence) shorter(old Competence) bool {
+	earlier := row.Until != "" && (old.Until == "" || row.Until < old.Until)
 	old.Until = row.Until
-	return old == row
+	return earlier && old == row
 }
