@@ -150,6 +150,9 @@ func (l *loader) belongings(r reprocess.Ref) []reprocess.Ref {
 	case *kit:
 		refs := append(refTo(reprocess.TablePiece, v.Pieces...),
 			refTo(reprocess.TableLoan, v.Loan)...)
+		if v.Loss.Open() { // a lost piece may have been replaced in the kit meanwhile
+			refs = append(refs, refTo(reprocess.TablePiece, v.Loss.Pieces...)...)
+		}
 		if v.Release != nil {
 			refs = append(refs, refTo(reprocess.TableLot, v.Release.Lots...)...)
 			for _, line := range v.Release.Cycles {
