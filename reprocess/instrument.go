@@ -29,8 +29,9 @@ func (r RecordStep) named() (string, *Problem) {
 	return number, p
 }
 
-// electrodesAtOut holds the lot of electrodes that goes along to what may be handed out.
-func (c *Case) electrodesAtOut(lot string) *Problem {
+// electrodesAtOut holds the lot of electrodes that goes along to what may be handed out: good
+// today, and still on the last day of the plan on which electrodes are changed.
+func (c *Case) electrodesAtOut(k *Kit, lot string, days int) *Problem {
 	if lot == "" {
 		return nil
 	}
@@ -38,7 +39,25 @@ func (c *Case) electrodesAtOut(lot string) *Problem {
 	if l == nil {
 		return missing("lot")
 	}
-	return ElectrodesFit(l, c.Now.Today())
+	if p := ElectrodesFit(l, c.Now.Today()); p != nil {
+		return p
+	}
+	return c.W.electrodesLast(k, l, days, c.Now.Today())
+}
+
+// electrodesLast refuses a lot that ends before the last change of a loan that begins on a day.
+func (w *World) electrodesLast(k *Kit, l *Lot, days int, begin Date) *Problem {
+	plan, p := PlanPack(w, k, days)
+	changes := plan.ElectrodeDays()
+	if p != nil || l.Expiry == "" || len(changes) == 0 {
+		return nil // the plan has its own words where it is asked for
+	}
+	if last := begin.AddDays(changes[len(changes)-1]); l.Expiry < last {
+		return refuse("expired", "Take a lot that lasts longer.",
+			"Lot %s is good until %s; the last of these electrodes are put on %s.", l.Number,
+			Day(l.Expiry), Day(last))
+	}
+	return nil
 }
 
 // ElectrodesFit says why a lot may not go along as electrodes; nil when it may.

@@ -57,3 +57,28 @@ func TestElectrodesThatMayGoAlong(t *testing.T) {
 	require.Len(t, reached, 1)
 	require.Equal(t, ReachedOut, reached[0].Place)
 }
+
+// Expiry of the lot not before the last change day (function-test reference, section 6): 14 days
+// at 3 days change on days 3, 6, 9 and 12, so a lot has to be good for 12 days more.
+func TestElectrodesAreGoodUntilTheirLastChange(t *testing.T) {
+	for days, ok := range map[int]bool{11: false, 12: true} {
+		c := readyKit(t)
+		m := c.w.Models["M10"]
+		m.ElectrodeInterval, m.PerSet = "3", 3
+		until := c.now.Today().AddDays(days)
+		lot := c.do(c.actor("ada"), SetLot{Lot{Kind: LotElectrodes, Name: "Pads", Number: "A1",
+			Expiry: until}}).Events[0].Event.(LotSet).ID
+		h := HandOut{Kit: "K18", Wearer: "w", Days: 14, Pads: lot}
+		if ok {
+			c.do(c.actor("dan"), h)
+			continue
+		}
+		p := c.refused("expired", c.actor("dan"), h)
+		require.Contains(t, p.Text, "Lot A1 is good until "+Day(until))
+		require.Contains(t, p.Text, "put on "+Day(c.now.Today().AddDays(12)))
+		h.Days = 13 // its last change is on day 12, too
+		c.refused("expired", c.actor("dan"), h)
+		h.Days = 12 // on day 9
+		c.do(c.actor("dan"), h)
+	}
+}

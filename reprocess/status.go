@@ -98,7 +98,7 @@ func (w *World) notReleased(k *Kit, s State, now Now) *Problem {
 		return refuse("lapsed", "Re-check it at the bench.", "The release lapsed on %s.",
 			Day(DateIn(r.Until, now.Zone)))
 	}
-	if r.CellUntil != "" && now.Today() > r.CellUntil {
+	if r.CellUntil != "" && now.Today() > r.CellUntil && !CellsAtOut(w, k) {
 		if w.airRecorder(k) != nil {
 			return refuse("cell_expired", "Fit a fresh cell at the bench.", "The fitted zinc-air cell "+
 				"was planned until %s, by the day its tab was pulled.", Day(r.CellUntil))

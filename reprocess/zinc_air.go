@@ -74,6 +74,10 @@ func (c *Case) airAtOut(k *Kit, l Loan) (done bool, p *Problem) {
 	if c.W.airRecorder(k) == nil {
 		return false, nil
 	}
+	if u := k.Release.CellUntil; l.Cell == "" && u != "" && u < c.Now.Today() {
+		return true, refuse("cell_expired", "Fit a fresh cell and choose its box.", "The fitted "+
+			"zinc-air cell was planned until %s, by the day its tab was pulled.", Day(u))
+	}
 	lot := c.W.Lots[l.Cell]
 	for _, id := range k.Release.Lots {
 		if x := c.W.Lots[id]; lot == nil && x != nil && x.Kind == LotCells {

@@ -142,8 +142,11 @@ func TestAZincAirCellEndsOnTheShelf(t *testing.T) {
 	require.Equal(t, "cell_expired", a.Rule)
 	require.Contains(t, a.Reason, "planned until "+Day(opened.AddDays(11))+", by the day its tab was pulled")
 
-	c.wait(-24 * time.Hour)
+	c.refused("not_released", c.actor("dan"), HandOut{Kit: "K18", Wearer: "w", Days: 14})
 	c.w.Procedures[c.w.InForce["M10"]].CellAtOut = true
+	require.True(t, CanHandOut(c.w, c.w.Kits["K18"], c.now).Released, "a fresh one is fitted there")
+	p := c.refused("cell_expired", c.actor("dan"), HandOut{Kit: "K18", Wearer: "w", Days: 14})
+	require.Contains(t, p.Fix, "choose its box")
 	c.do(c.actor("dan"), HandOut{Kit: "K18", Wearer: "w", Days: 14, Cell: "T17"})
 	plan, p := PlanLoan(c.w, c.w.Kits["K18"], 14, c.now.Today())
 	require.Nil(t, p)

@@ -102,8 +102,9 @@ func inventHistory(ctx context.Context, store *sqlite.Store) (labels.Code, error
 	var seed [8]byte
 	rand.Read(seed[:])
 	o := invent.Options{Now: store.Now().UTC, Seed: binary.LittleEndian.Uint64(seed[:]),
-		Code: func() string { c, _ := labels.NewCode(rand.Reader); return string(c) },
-		Keep: func(p invent.Paper) (string, int64, error) { return keepPaper(store, p) }}
+		Code:  func() string { c, _ := labels.NewCode(rand.Reader); return string(c) },
+		Keep:  func(p invent.Paper) (string, int64, error) { return keepPaper(store, p) },
+		Files: demoFiles{store}}
 	plan, err := invent.History(o)
 	if err != nil {
 		return "", err

@@ -19,6 +19,7 @@ var chores = []chore{
 	{60, (*sim).sentAway},
 	{48, (*sim).backFromRepair},
 	{45, (*sim).foundAndClosed},
+	{40, (*sim).electrodes},
 	{30, func(s *sim) {
 		s.do(s.who(dario), false, reprocess.NotOurs{Note: "a recorder of another clinic, in a padded bag",
 			Place: "post"})
@@ -31,7 +32,9 @@ var chores = []chore{
 			Model: s.model(modelPhone).ID, What: reprocess.VersionApp, Target: newApp}})
 	}},
 	{16, (*sim).warned},
+	{filed, (*sim).exports},
 	{12, (*sim).foundLate},
+	{learnt, (*sim).learnHeight},
 	{8, (*sim).foundKit},
 }
 
@@ -175,7 +178,7 @@ func (s *sim) lentTo(ward string) string {
 	}
 	k := s.w.Kits[ready[len(ready)-1]]
 	s.do(s.who(dario), false, reprocess.HandOut{Kit: k.ID, Ward: ward, Days: 7,
-		Checks: reprocess.AllDoneToWard(s.w, k)})
+		Checks: reprocess.AllDoneToWard(s.w, k), Cell: s.cellAtOut(k.ID), Pads: s.pads})
 	s.about(90 * time.Minute)
 	s.do(s.who(ines), false, reprocess.WearAtWard{Kit: k.ID, Wearer: s.token()})
 	s.onWard = k.ID
@@ -211,4 +214,11 @@ func (s *sim) warned() {
 		s.do(s.who(ines), true, reprocess.HoldAffected{Kit: k.ID, Pieces: k.Pieces[:1], Warning: e.Seq,
 			Ref: ref})
 	}
+}
+
+// electrodes takes in a lot that goes along with every loan from then on.
+func (s *sim) electrodes() {
+	s.pads = lotID(s.do(s.who(ada), false, reprocess.SetLot{Lot: reprocess.Lot{
+		Kind: reprocess.LotElectrodes, Name: "Electrode, long wear", Number: "EL-7702",
+		Expiry: s.date().AddDays(90)}}))
 }

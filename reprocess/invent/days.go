@@ -67,14 +67,15 @@ func (s *sim) returns(day int) {
 }
 
 func (s *sim) takeBack(kit string) {
-	r := reprocess.Return{Skin: "no", Fault: "no", Missing: "no", Place: "dirty box"}
+	r := reprocess.Return{Skin: "no", Fault: "no", Missing: "no", Place: "dirty box",
+		Left: reprocess.LeftDiscarded}
 	switch {
 	case s.chance(3):
 		r.Skin = "yes"
 	case s.chance(3):
-		r.Missing = "yes"
+		r.Missing, r.Short = "yes", []string{reprocess.ShortElectrodes}
 	case s.chance(20):
-		r.Skin, r.Fault, r.Missing = "", "", ""
+		r.Skin, r.Fault, r.Missing, r.Left = "", "", "", reprocess.NotAsked
 	}
 	s.do(s.who(dario), false, reprocess.TakeBack{Kit: kit, Return: r})
 }
@@ -130,7 +131,8 @@ func (s *sim) handOut() {
 		flags = []string{"respiratory"}
 	}
 	s.do(s.who(dario), false, reprocess.HandOut{Kit: id, Wearer: s.token(),
-		Days: []int{3, 7, 7, 14, 14}[s.rng.IntN(5)], Flags: flags, Checks: s.shortList(id)})
+		Days: []int{3, 7, 7, 14, 14}[s.rng.IntN(5)], Flags: flags, Checks: s.shortList(id),
+		Cell: s.cellAtOut(id), Pads: s.pads})
 }
 
 // shortList is what was gone through before a kit left; now and then something was not done.

@@ -98,14 +98,16 @@ func (s *sim) lost() {
 
 // kept keeps two kits for appointments of tomorrow.
 func (s *sim) kept() {
-	for i, id := range s.inState(reprocess.Released) {
-		if i == 2 {
-			return
+	i := 0
+	for _, id := range s.inState(reprocess.Released) {
+		if i == 2 || s.modelOf(id) == modelB { // a zinc-air cell is fitted when it leaves
+			continue
 		}
 		s.after(time.Minute)
 		t := s.token()
 		s.wearers[t] = []string{"A-2041", "A-2057"}[i]
 		s.do(s.who(dario), false, reprocess.KeepKit{Kit: id, Token: t, Day: s.date().AddDays(1)})
+		i++
 	}
 }
 

@@ -1,6 +1,7 @@
 package invent
 
 import (
+	"fmt"
 	"time"
 
 	"handback/reprocess"
@@ -21,6 +22,8 @@ type pass struct {
 	kit  *reprocess.Kit
 	by   string
 	stop reprocess.StepID // stands still before this step; empty: goes through
+
+	plain bool // nothing is found at the first look
 }
 
 // reprocess brings a kit from returned to released, with the hitches of real days.
@@ -142,6 +145,7 @@ func (p pass) record(step reprocess.StepID, pieces []string, pairs ...string) {
 func (p pass) receipt() {
 	pairs := []string{"condition", "whole", "recording", "arrived", "old_cell", "yes"}
 	switch {
+	case p.plain:
 	case p.s.chance(2):
 		pairs[1] = "cracked"
 	case p.s.chance(4):
@@ -149,7 +153,7 @@ func (p pass) receipt() {
 	}
 	if p.kit.Return != nil && p.kit.Return.Skin == "yes" {
 		skin := "redness"
-		if p.s.chance(30) {
+		if !p.plain && p.s.chance(30) {
 			skin = "skin_broken"
 		}
 		pairs = append(pairs, "skin", skin)
@@ -183,18 +187,37 @@ func (p pass) battery() {
 				[]string{"88", "93", "97", "100"}[p.s.rng.IntN(4)])
 			continue
 		}
-		p.record(reprocess.StepBattery, []string{id}, "cell", p.s.cells, "latched", "yes")
+		pairs := []string{"cell", p.s.cells, "latched", "yes"}
+		volts := "1.59 V"
+		if p.s.modelOf(p.kit.ID) == modelB {
+			pairs = []string{"cell", p.s.air, "latched", "yes", "tab_pulled", string(p.s.date())}
+			volts = "1.41 V"
+		}
+		if p.s.chance(40) {
+			pairs = append(pairs, "cell_mv", volts)
+		}
+		p.record(reprocess.StepBattery, []string{id}, pairs...)
 	}
 }
 
 func (p pass) test() {
 	p.s.about(80 * time.Second)
-	signal := "usable"
-	if p.s.chance(6) {
-		signal = "no_signal"
+	failed := p.s.chance(6)
+	if p.s.o.Files != nil && p.s.model(p.s.modelOf(p.kit.ID)).Export {
+		mains := 0.0
+		if failed {
+			mains = hum
+		}
+		p.benchTest(mains)
+		return
 	}
-	p.record(reprocess.StepFunction, p.at(reprocess.StepFunction), "worn_by", "bench",
-		"signal", signal, "memory", "yes")
+	pairs := []string{"worn_by", "bench", "signal", "usable", "memory", "yes"}
+	if failed {
+		pairs[3] = "no_signal"
+	} else if p.s.chance(30) {
+		pairs = append(pairs, "reference", fmt.Sprintf("R-%06d", p.s.seq))
+	}
+	p.record(reprocess.StepFunction, p.at(reprocess.StepFunction), pairs...)
 }
 
 func (p pass) pack() {

@@ -39,6 +39,8 @@ type Options struct {
 	Code func() string
 	// Keep stores the PDF of an invented paper and gives its hash and size; nil: no documents.
 	Keep func(Paper) (sha256 string, bytes int64, err error)
+	// Files stores test recordings and pictures; nil: tests are seen by people, nothing is kept.
+	Files Files
 }
 
 // History invents a plan. It fails only when the rules refuse what it takes for granted,
@@ -86,6 +88,8 @@ type sim struct {
 	wipeLot string
 	oldLot  string // the lot before it
 	cells   string
+	air     string // cells of the model on zinc-air
+	pads    string // electrodes that go along
 	sign    string // sample label
 
 	chores int             // how many of them are done

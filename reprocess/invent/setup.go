@@ -40,9 +40,13 @@ func (s *sim) setUp() {
 	boss := s.who(sunniva)
 	for _, m := range []reprocess.Model{
 		{Name: modelA, Kind: reprocess.Recorder, CycleLimit: 150, WearDays: 14,
-			IFU: "Recorder A instructions, version 4", Parts: []string{"charging cable", "case", "strap"}},
-		{Name: modelB, Kind: reprocess.Recorder, WearDays: 21,
-			IFU: "Recorder B instructions, version 2", Parts: []string{"lead set", "case"}},
+			IFU: "Recorder A instructions, version 4", Parts: []string{"charging cable", "case", "strap"},
+			Cell: "LR03", CellCount: 1, CapacityMAh: 1000, CurrentUA: 2000, ElectrodeInterval: "3",
+			PerSet: 3, UsualDays: 14},
+		{Name: modelB, Kind: reprocess.Recorder, WearDays: 12,
+			IFU: "Recorder B instructions, version 2", Parts: []string{"lead set", "case"},
+			Cell: "PR44", CellCount: 1, CapacityMAh: 620, CurrentUA: 1200, ElectrodeInterval: "2",
+			PerSet: 2, UsualDays: 7},
 		{Name: modelPhone, Kind: reprocess.Phone, IFU: "Phone P instructions, version 7",
 			Parts: []string{"charger"}},
 	} {
@@ -79,7 +83,7 @@ func (s *sim) procedure(model string) reprocess.Procedure {
 	m := s.model(model)
 	p := reprocess.Procedure{Name: "Reprocessing of " + model, Model: m.ID, FloorS: 60,
 		MinStrength: "70%v/v", MaxGapMin: 240, ReleaseDays: 90, IFU: m.IFU,
-		PairScan: m.Kind == reprocess.Recorder}
+		PairScan: m.Kind == reprocess.Recorder, CellAtOut: model == modelB}
 	if s.o.Keep != nil {
 		p.IFU += ", " + handbookPage
 	}
@@ -178,6 +182,9 @@ func (s *sim) stock() {
 	e = s.do(bench, false, reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotCells,
 		Name: "LR03", Number: fmt.Sprintf("C-%04d", s.seq), Expiry: s.date().AddDays(1500)}})
 	s.cells = lotID(e)
+	e = s.do(bench, false, reprocess.SetLot{Lot: reprocess.Lot{Kind: reprocess.LotCells,
+		Name: "PR44", Number: fmt.Sprintf("Z-%04d", s.seq), Expiry: s.date().AddDays(1200)}})
+	s.air = lotID(e)
 }
 
 func lotID(e *reprocess.Entry) string {

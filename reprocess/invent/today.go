@@ -13,6 +13,7 @@ func (s *sim) today() {
 	s.fresh()
 	s.shelf()
 	s.away()
+	s.evidence()
 	s.onTheBench()
 	s.toWard()
 	s.shelfOf()

@@ -111,9 +111,17 @@ func lotsOf(w *reprocess.World, want func(*reprocess.Lot) bool) []*reprocess.Lot
 		}
 	}
 	slices.SortFunc(all, func(a, b *reprocess.Lot) int {
-		return strings.Compare(string(a.Expiry)+a.ID, string(b.Expiry)+b.ID)
+		return strings.Compare(endsOn(a)+a.ID, endsOn(b)+b.ID)
 	})
 	return all
+}
+
+// endsOn sorts lots by their last day; one without a day comes after those that end.
+func endsOn(l *reprocess.Lot) string {
+	if l.Expiry == "" {
+		return "9999-12-31"
+	}
+	return string(l.Expiry)
 }
 
 // stock is the world of the small tables with every lot.
