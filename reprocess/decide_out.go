@@ -62,7 +62,7 @@ func (h HandOut) loan(c *Case, k *Kit) (Loan, *Problem) {
 	if l.Due, p = dueDay(c, h.Days, h.Due); p != nil {
 		return l, p
 	}
-	if p = c.electrodesAtOut(k, h.Pads, h.Days); p != nil {
+	if p = c.electrodesAtOut(k, h.Pads, h.Days, c.Now.Today()); p != nil {
 		return l, p
 	}
 	until, p := c.cellAtOut(k, h.Cell)

@@ -108,7 +108,11 @@ func (x WearAtWard) decide(c *Case) *Problem {
 	if p := checkFlags(x.Flags); p != nil {
 		return p
 	}
-	if p := c.electrodesAtOut(x.Pads); p != nil {
+	begin := c.Now.Today()
+	if x.Out != 0 {
+		begin = DateIn(x.Out, c.Now.Zone)
+	}
+	if p := c.electrodesAtOut(k, x.Pads, l.Days, begin); p != nil {
 		return p
 	}
 	c.emit(HandedOut{Loan{ID: c.id("L", 0), Kit: k.ID, Pieces: k.Pieces, Wearer: x.Wearer,

@@ -31,7 +31,7 @@ func (r RecordStep) named() (string, *Problem) {
 
 // electrodesAtOut holds the lot of electrodes that goes along to what may be handed out: good
 // today, and still on the last day of the plan on which electrodes are changed.
-func (c *Case) electrodesAtOut(k *Kit, lot string, days int) *Problem {
+func (c *Case) electrodesAtOut(k *Kit, lot string, days int, begin Date) *Problem {
 	if lot == "" {
 		return nil
 	}
@@ -42,7 +42,7 @@ func (c *Case) electrodesAtOut(k *Kit, lot string, days int) *Problem {
 	if p := ElectrodesFit(l, c.Now.Today()); p != nil {
 		return p
 	}
-	return c.W.electrodesLast(k, l, days, c.Now.Today())
+	return c.W.electrodesLast(k, l, days, begin)
 }
 
 // electrodesLast refuses a lot that ends before the last change of a loan that begins on a day.
