@@ -150,7 +150,9 @@ func newProgress() Progress {
 // piece is wet again, so drying no longer counts either. A test on a person calls for a
 // disinfection after it, the one allowed loop.
 func (p *Progress) take(r Record) {
-	p.Last = r.when()
+	if r.Kind != RecCountersign && r.Kind != RecSoftware { // on paper, or of a phone: no work on it
+		p.Last = r.when()
+	}
 	p.Late = p.Late || r.Late
 	switch r.Kind {
 	case RecAnswer, RecRepair:

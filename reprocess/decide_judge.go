@@ -272,6 +272,11 @@ func (s SmallRepair) decide(c *Case) *Problem {
 		return refuse("order", "Clean, disinfect and dry it first.",
 			"A part is changed on a clean, dry piece.")
 	}
+	if inspection, ok := FindStep(StepInspection); ok {
+		if p := w.gap(c, inspection); p != nil {
+			return p // it would hide that the gap has passed
+		}
+	}
 	part, p := need("The part", s.Part, 60)
 	if p != nil {
 		return p

@@ -210,6 +210,36 @@ func TestTheLongestGap(t *testing.T) {
 	}
 }
 
+// What is no work on the piece hides no gap: neither somebody who stands for a learner's steps, nor
+// a version read off, nor a part that was changed too late. Source: own rule.
+func TestNothingHidesThatTheGapHasPassed(t *testing.T) {
+	for name, hide := range map[string]func(*clinic){
+		"countersigned": func(c *clinic) { c.do(c.actor("boss"), Countersign{Kit: "K18"}) },
+		"new software": func(c *clinic) {
+			c.do(c.actor("ada"), SetVersion{Kit: "K18", Piece: "P18-1", What: VersionSoftware, Version: "2.0"})
+			c.do(c.actor("ada"), SetVersion{Kit: "K18", Piece: "P18-1", What: VersionSoftware, Version: "2.1"})
+		},
+		"a part": func(c *clinic) {
+			c.refused("gap", c.actor("ada"), SmallRepair{Kit: "K18", Piece: "P18-1", Part: "clip"})
+		},
+	} {
+		c := newClinic(t)
+		c.toWet()
+		lea := c.learner()
+		c.setCompetence("boss", Competence{From: "2026-01-01"})
+		c.wetNow(lea)
+		c.wait(61 * time.Second)
+		c.look(lea, RecLooksWet)
+		c.dryDone(lea)
+		c.wait(120 * time.Minute)
+		inspect := RecordStep{Kit: "K18", Step: StepInspection, Answers: answers("sound", "yes")}
+		c.wait(time.Minute)
+		hide(c)
+		c.refused("gap", c.actor("ada"), inspect)
+		require.NotEmpty(t, c.w.Cycles, name)
+	}
+}
+
 // A test on a person calls for a disinfection after it: the one allowed loop.
 func TestATestOnAPersonIsFollowedByDisinfection(t *testing.T) {
 	c := newClinic(t)

@@ -181,7 +181,7 @@ var asks = []Ask{
 			{"again", "To be installed first", EffectAgain}}},
 	{ID: "software", Step: StepAssignment, Words: "Version of the recorder's software, as shown",
 		Kind: AskText, For: []Kind{Recorder}, When: whenCampaign},
-	{ID: "phone_software", Step: StepAssignment, Words: "Version of the phone's software, as shown",
+	{ID: "phone_software", Step: StepAssignment, Words: "Version of the phone's operating software, as shown",
 		Kind: AskText, For: []Kind{Phone}, When: whenCampaign},
 	{ID: "app", Step: StepAssignment, Words: "Version of the app, as the phone shows it",
 		Kind: AskText, For: []Kind{Phone}, When: whenCampaign},

@@ -24,9 +24,26 @@ func campaignDone(s reprocess.CampaignStanding) string {
 func reachWords(w *reprocess.World, c reprocess.Campaign) string {
 	words := modelName(w, c.Model)
 	if c.Target != "" {
-		words += ", " + c.What + " " + c.Target
+		words += ", " + runsWords(kindOfModel(w, c.Model), c.What) + " " + c.Target
 	}
 	return words
+}
+
+// runsWords names what has a version: the software of a recorder, the operating software of a
+// phone, or the app on it.
+func runsWords(kind reprocess.Kind, what string) string {
+	if kind == reprocess.Phone && what == reprocess.VersionSoftware {
+		return "operating software"
+	}
+	return what
+}
+
+// kindOfModel is recorder or phone; empty for a model that is not known.
+func kindOfModel(w *reprocess.World, id string) reprocess.Kind {
+	if m := w.Models[id]; m != nil {
+		return m.Kind
+	}
+	return ""
 }
 
 // campaignOf finds a running campaign with every kit.
@@ -55,11 +72,15 @@ func showCampaign(v *Visit) error {
 func (v *Visit) campaignPage(w *reprocess.World, s reprocess.CampaignStanding) *officePage {
 	id := s.Campaign.ID
 	p := titledOffice(campaignDone(s)+": "+s.Campaign.Name, reachWords(w, s.Campaign)+".")
-	switch s.Campaign.What {
-	case reprocess.VersionSoftware:
+	phone := kindOfModel(w, s.Campaign.Model) == reprocess.Phone
+	switch {
+	case s.Campaign.What == reprocess.VersionSoftware && phone:
+		p.Lead = append(p.Lead, "The bench reads the phone’s operating software off while this runs. "+
+			"Nothing is tested again for it; a new app is.")
+	case s.Campaign.What == reprocess.VersionSoftware:
 		p.Lead = append(p.Lead, "A recorder with new software is tested and packed again before it "+
 			"is released.")
-	case reprocess.VersionApp:
+	case s.Campaign.What == reprocess.VersionApp:
 		p.Lead = append(p.Lead, "The bench reads the app off while this runs. With a new app the "+
 			"recorder is tested and packed again before the kit is released.")
 	}
@@ -146,8 +167,10 @@ func (v *Visit) newCampaignPage(w *reprocess.World) *officePage {
 	f.one("model", "Which model?", v.Field("model"), models...)
 	f.one("what", "What is to be reached?", v.Field("what"),
 		Choice{Value: "check", Words: "A check is made, as the name says"},
-		Choice{Value: reprocess.VersionSoftware, Words: "This version of its software"},
-		Choice{Value: reprocess.VersionApp, Words: "This version of its app"})
+		Choice{Value: reprocess.VersionSoftware, Words: "This version of its software",
+			Note: "of a phone: its operating software"},
+		Choice{Value: reprocess.VersionApp, Words: "This version of the app",
+			Note: "for a model of phone"})
 	f.text("target", "Version", v.Field("target"), "Empty for a check")
 	p.form(f)
 	return p
@@ -173,7 +196,7 @@ func beginCampaign(v *Visit) error {
 func versionLines(w *reprocess.World, p *reprocess.Piece, now reprocess.Now) []ruledLine {
 	var rows []ruledLine
 	for _, x := range p.Versions {
-		rows = append(rows, ruledLine{Words: capital(x.What) + " " + x.Version,
+		rows = append(rows, ruledLine{Words: capital(runsWords(p.Kind, x.What)) + " " + x.Version,
 			Notes: []string{"since " + reprocess.Clock(x.At, now.Zone) + ", " + nameIn(w, x.By)}})
 	}
 	return rows
@@ -183,7 +206,8 @@ func (v *Visit) versionForm(p *reprocess.Piece) *form {
 	f := &form{Heading: "Enter a version", To: "/checks/" + p.ID + "/version", Act: "Enter it",
 		Small: true}
 	f.one("what", "Of what?", v.Field("what"),
-		Choice{Value: reprocess.VersionSoftware, Words: "Its software"},
+		Choice{Value: reprocess.VersionSoftware,
+			Words: "Its " + runsWords(p.Kind, reprocess.VersionSoftware)},
 		Choice{Value: reprocess.VersionApp, Words: "Its app"})
 	f.must("version", "Version", v.Field("version"), "As it shows it")
 	note := ": after a new app the recorder is tested again"

@@ -122,7 +122,7 @@ func TestASpareIsLookedAfterToo(t *testing.T) {
 		"on", "2026-11-01", "tester", "Workshop North", "result", "passed")
 	require.Equal(t, http.StatusSeeOther, boss.status, boss.body)
 	boss.get("/checks/" + at)
-	boss.get("/checks/" + at + "/picture/" + between(boss.body, "/picture/", `"`))
+	boss.get("/checks/" + at + "/paper/" + between(boss.body, "/checks/"+at+"/paper/", `"`))
 	require.Equal(t, http.StatusOK, boss.status)
 	boss.get("/checks")
 	campaign := "/campaigns/" + between(boss.body, "/campaigns/", `"`)

@@ -12,12 +12,15 @@ func checkedWords(ev reprocess.CheckRecorded) string {
 }
 
 // versionWords is a version as a history tells it.
-func versionWords(ev reprocess.VersionSet) string {
-	words := ev.What + " version read off: " + ev.Version
-	if ev.Changed {
-		words = ev.What + " version put on: " + ev.Version
+func versionWords(w *reprocess.World, ev reprocess.VersionSet) string {
+	what := ev.What
+	if p := w.Pieces[ev.Piece]; p != nil {
+		what = runsWords(p.Kind, what)
 	}
-	return words
+	if ev.Changed {
+		return what + " version put on: " + ev.Version
+	}
+	return what + " version read off: " + ev.Version
 }
 
 // campaignWords is a campaign that was begun or ended.

@@ -192,7 +192,7 @@ func eventWords(w *reprocess.World, event reprocess.Event) (words, piece string)
 	case reprocess.CampaignSet:
 		return campaignWords(ev), ""
 	case reprocess.VersionSet:
-		return versionWords(ev), kind(ev.Piece)
+		return versionWords(w, ev), kind(ev.Piece)
 	case reprocess.CampaignMarked:
 		return "done in the campaign " + ev.Name, kind(ev.Piece)
 	case reprocess.CycleRestarted:

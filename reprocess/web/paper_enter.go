@@ -57,6 +57,7 @@ func (x *view) paperPage() (*officePage, error) {
 		p.act("/kit/"+x.k.ID+"/history", "What happened to it")
 	}
 	p.Acts = append(p.Acts, onward{To: "/paper", Words: "Enter another kit"})
+	p.Acts[0].Main = !slices.ContainsFunc(p.Blocks, func(b block) bool { return b.Form != nil })
 	return p, nil
 }
 

@@ -74,6 +74,33 @@ func TestAVersionIsReadOff(t *testing.T) {
 	require.Contains(t, b.body, "software version read off: 2.0")
 }
 
+// What runs on a phone is its operating software or an app; a campaign says which, and for which of
+// them the recorder is tested again.
+func TestACampaignForThePhonesOwnSoftware(t *testing.T) {
+	c := newClinic(t)
+	b := c.person("Tim Tech", "tim", reprocess.RoleTechnician)
+	b.get("/campaigns/new")
+	require.Contains(t, b.body, "of a phone: its operating software")
+	b.post("/campaigns", "name", "phones to 14", "model", c.models[1], "what", "software", "target", "14")
+	require.Equal(t, http.StatusSeeOther, b.status, b.body)
+	b.get("/checks")
+	require.Contains(t, b.body, "Model phone, operating software 14")
+	b.get("/campaigns/" + c.world().Settings.Campaigns[0].ID)
+	require.Contains(t, b.body, "reads the phone’s operating software off")
+	require.NotContains(t, b.body, "is tested and packed again")
+	at := "/checks/" + c.phone
+	b.get(at)
+	require.Contains(t, b.body, "Its operating software")
+	b.post(at+"/version", "what", "software", "version", "14", "updated", "yes")
+	require.Equal(t, http.StatusSeeOther, b.status, b.body)
+	b.get(at)
+	require.Contains(t, b.body, "Operating software 14")
+	c.bench.get(c.path("history"))
+	require.Contains(t, c.bench.body, "Phone: operating software version put on: 14")
+	c.bench.get(at)
+	require.NotContains(t, c.bench.body, "Its software")
+}
+
 // Learning is counted, signed off by a supervisor, and stands in a table that prints.
 func TestLearningToSignedOff(t *testing.T) {
 	c := newClinic(t)
