@@ -343,12 +343,7 @@ func TestAFolderFromBeforeTheIndex(t *testing.T) {
 	require.NoError(t, b.read.QueryRow(row).Scan(&want))
 	require.Equal(t, 1, strings.Count(want, ";"))
 	require.NoError(t, b.Close())
-	tamper(t, dir, func(db *sql.DB) {
-		_, err := db.Exec(`DROP TABLE entry_block`)
-		require.NoError(t, err)
-		mustExec(t, db, `DELETE FROM migration WHERE version >= (SELECT version FROM migration
-			WHERE name LIKE '%entry_block')`)
-	})
+	beforeStep(t, dir, "entry_block")
 	_, err := Verify(context.Background(), dir, VerifyOptions{})
 	p := reprocess.AsProblem(err)
 	require.Equal(t, "fold", p.Rule)

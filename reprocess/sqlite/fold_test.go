@@ -15,6 +15,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -174,25 +175,38 @@ func TestAFolderFromBeforeFoldsHadNumbers(t *testing.T) {
 	verified(t, dir)
 }
 
-// beforeFolds takes away the step that brought the fold's number, and every later one with the
-// tables it made.
+// beforeFolds takes away the step that brought the fold's number, and every later one.
 func beforeFolds(t *testing.T, dir string) {
+	t.Helper()
+	beforeStep(t, dir, "fold")
+}
+
+// beforeStep takes away the step of this name and every later one, with the tables and indexes
+// they made.
+func beforeStep(t *testing.T, dir, name string) {
 	t.Helper()
 	steps, err := migrations()
 	require.NoError(t, err)
-	made := regexp.MustCompile(`(?m)^CREATE TABLE (\w+)`)
-	n := 0
+	made := regexp.MustCompile(`(?m)^CREATE (?:UNIQUE )?(TABLE|INDEX) (\w+)`)
+	var drops []string
+	first := 0
 	for _, m := range steps {
-		if m.version < 4 {
+		if strings.HasSuffix(m.name, "_"+name) {
+			first = m.version
+		}
+		if first == 0 {
 			continue
 		}
-		for _, table := range made.FindAllStringSubmatch(m.text, -1) {
-			onFile(t, dir, "DROP TABLE "+table[1])
-			n++
+		for _, x := range made.FindAllStringSubmatch(m.text, -1) {
+			drops = append(drops, "DROP "+x[1]+" "+x[2])
 		}
 	}
-	require.Positive(t, n)
-	onFile(t, dir, `DELETE FROM migration WHERE version >= 4`)
+	require.NotEmpty(t, drops)
+	slices.Sort(drops) // an index goes before its table
+	for _, drop := range drops {
+		onFile(t, dir, drop)
+	}
+	onFile(t, dir, fmt.Sprintf(`DELETE FROM migration WHERE version >= %d`, first))
 }
 
 // TestANewerFoldIsRefused: this program does not know what a newer fold adds.

@@ -26,16 +26,14 @@ func (s *Store) loadFigures(ctx context.Context, from, to reprocess.Instant) (
 		if err := l.where(ctx, reprocess.TablePiece, "", nil); err != nil {
 			return err
 		}
-		return loadFigures(ctx, l.q, f, from, to)
+		return s.figures.load(ctx, l.q, f, from, to)
 	})
 	return f, size, err
 }
 
-func loadFigures(ctx context.Context, q querier, f *figures.Facts, from, to reprocess.Instant) (
-	err error) {
-	f.Cycles, err = all[reprocess.Cycle](ctx, q, `SELECT doc FROM cycle WHERE open = 0 AND
-		ended >= ? AND ended < ? ORDER BY ended, id`, int64(from), int64(to))
-	if err != nil {
+func (m *figuresMemo) load(ctx context.Context, q querier, f *figures.Facts,
+	from, to reprocess.Instant) (err error) {
+	if f.Cycles, err = m.cycles.ended(ctx, q, from, to); err != nil {
 		return err
 	}
 	// a day either way: due days are days of the clinic's zone
@@ -63,18 +61,36 @@ func earlierLoans(ctx context.Context, q querier, f *figures.Facts) error {
 	for _, l := range f.Loans {
 		there[l.ID] = true
 	}
+	var ids []string
 	for _, c := range f.Cycles {
-		if there[c.Loan] {
-			continue
+		if !there[c.Loan] {
+			there[c.Loan] = true
+			ids = append(ids, c.Loan)
 		}
-		there[c.Loan] = true
-		list, err := all[reprocess.Loan](ctx, q, `SELECT doc FROM loan WHERE id = ?`, c.Loan)
+	}
+	for len(ids) > 0 {
+		some := ids[:min(len(ids), 500)]
+		ids = ids[len(some):]
+		list, err := loansOf(ctx, q, some)
 		if err != nil {
 			return err
 		}
 		f.Loans = append(f.Loans, list...)
 	}
 	return nil
+}
+
+// loansOf reads loans in the order of their ids.
+func loansOf(ctx context.Context, q querier, ids []string) ([]*reprocess.Loan, error) {
+	args := make([]any, len(ids))
+	place := map[string]int{}
+	for i, id := range ids {
+		args[i], place[id] = id, i
+	}
+	list, err := all[reprocess.Loan](ctx, q, `SELECT doc FROM loan WHERE id IN (?`+
+		strings.Repeat(", ?", len(ids)-1)+`)`, args...)
+	slices.SortFunc(list, func(a, b *reprocess.Loan) int { return place[a.ID] - place[b.ID] })
+	return list, err
 }
 
 // day is the day of a moment in UTC, moved by n.

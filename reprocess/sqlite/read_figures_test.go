@@ -257,16 +257,25 @@ func TestFiguresCountedAnotherWay(t *testing.T) {
 	require.Empty(t, verified(t, b.Dir()).Difference, "the lines about events are verified")
 }
 
-// BenchmarkFigures is the read and count of a year.
+// BenchmarkFigures is the read and count of a year: for the first time, after one more entry, and
+// as long as nothing happens.
 func BenchmarkFigures(t *testing.B) {
 	b := inventedBench(t, 365)
 	now := b.clock.now().UTC
 	c := figures.Choice{From: now.Add(-365 * 24 * time.Hour), To: now, Now: now}
-	t.ResetTimer()
-	for range t.N {
-		f, err := b.Figures(context.Background(), c.From, c.To)
-		require.NoError(t, err)
-		f.Use(c)
-		f.Yield(c)
+	for name, forget := range map[string]func(){
+		"first":   func() { b.figures.size, b.figures.facts, b.figures.cycles.kept = 0, nil, nil },
+		"entry":   func() { b.figures.size, b.figures.facts = 0, nil },
+		"nothing": func() {},
+	} {
+		t.Run(name, func(t *testing.B) {
+			for t.Loop() {
+				forget()
+				f, err := b.Figures(context.Background(), c.From, c.To)
+				require.NoError(t, err)
+				f.Use(c)
+				f.Yield(c)
+			}
+		})
 	}
 }
