@@ -5,20 +5,16 @@ import (
 	"context"
 	"crypto/sha256"
 	"database/sql"
-	"fmt"
 	"io"
-	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
 	"strconv"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 
-	"handback/reprocess"
 	"handback/reprocess/sqlite"
 )
 
@@ -112,75 +108,10 @@ func dumpRows(b *testing.B, dir string) {
 
 // foldAgain makes the store fold all entries anew, as after a change of the fold.
 func foldAgain(b *testing.B, dir string, n int64) {
-	for b.Loop() {
-		db, err := sql.Open("sqlite", filepath.Join(dir, "ledger.db"))
-		require.NoError(b, err)
-		_, err = db.Exec(`UPDATE fold SET version = 0`)
-		require.NoError(b, err)
-		require.NoError(b, db.Close())
-		s, err := sqlite.Open(dir, sqlite.Options{Clock: (&dayClock{}).Now})
-		require.NoError(b, err)
-		require.NoError(b, s.Close())
-	}
-	perEntry(b, n)
-}
-
-// longPages measures pages over loopback, and one durable act.
-func longPages(b *testing.B, dir string) {
-	c := &dayClinic{t: b, clock: &dayClock{}, dir: dir}
-	c.open()
-	ada, err := sqlite.Get[reprocess.Person](b.Context(), c.store, reprocess.TablePerson,
-		reprocess.FirstSupervisorID)
+	db, err := sql.Open("sqlite", filepath.Join(dir, "ledger.db"))
 	require.NoError(b, err)
-	c.boss = reprocess.Actor{Person: ada, Signed: true}
-	size, err := c.store.Size(b.Context())
+	_, err = db.Exec(`UPDATE fold SET version = 0`)
 	require.NoError(b, err)
-	reader := fmt.Sprint("reader", size) // a kept ledger has those of earlier runs
-	made, err := c.store.Do(b.Context(), sqlite.Request{Actor: c.boss, Cmd: reprocess.SetPerson{
-		Person: reprocess.Person{Name: "Rea Reader", SignIn: reader, Roles: reprocess.Roles()}}})
-	require.NoError(b, err)
-	id := made.Events[0].Event.(reprocess.PersonSet).ID
-	require.NoError(b, c.store.GiveSecret(b.Context(), id, dayPassword))
-	browser := c.plain()
-	browser.enrol(reader, dayPassword)
-	kits, err := c.store.KitsNumbered(b.Context(), "17")
-	require.NoError(b, err)
-	newest, err := c.store.Entries(b.Context(), sqlite.Filter{Act: reprocess.ActLot}, 0, 1)
-	require.NoError(b, err)
-	lot := newest[0].Events[0].Event.(reprocess.LotSet).Number
-	to, from := reprocess.DateIn(newest[0].At, nil), reprocess.DateIn(newest[0].At, nil).AddDays(-30)
-	oldest, err := c.store.Entry(b.Context(), 1)
-	require.NoError(b, err)
-	begin, kit := reprocess.DateIn(oldest.At, nil), kits[0].ID
-	for _, p := range []struct{ name, path string }{
-		{"home", "/"}, {"kit", "/kit/" + kit}, {"desk", "/desk/kit/" + kit}, {"bench", "/bench"},
-		{"trail", "/trail"}, {"trail-kit", "/trail?kit=17"}, {"trail-person", "/trail?person=S1"},
-		{"trail-act", "/trail?act=release"}, {"trail-refused", "/trail?result=refused"},
-		{"trail-lot", "/trail?lot=" + lot}, {"trail-month", fmt.Sprintf("/trail?from=%s&to=%s", from, to)},
-		{"trail-words-kit", "/trail?kit=17&words=booklet"}, {"trail-words", "/trail?words=" + lot},
-		{"trail-words-none", "/trail?words=zebra"}, {"trail-words-two-letters", "/trail?words=xq"},
-		{"trail-words-common", "/trail?words=released"}, {"trail-words-person", "/trail?person=S1&words=zebra"},
-		{"trail-site", "/trail?site=elsewhere"}, {"trail-first-week", fmt.Sprintf("/trail?from=%s&to=%s", begin, begin.AddDays(6))},
-		{"trail-entry", "/trail/1000"}, {"figures", "/figures"}} {
-		b.Run("page/"+p.name, func(b *testing.B) { onePage(b, browser.client, "http://"+c.addr+p.path) })
-	}
-	b.Run("write/act", func(b *testing.B) {
-		for b.Loop() {
-			c.clock.step(time.Second)
-			_, err := c.store.Do(b.Context(), sqlite.Request{Actor: c.boss,
-				Cmd: reprocess.Move{Kit: kit, Place: fmt.Sprint("shelf ", c.clock.Now().Mono%7)}})
-			require.NoError(b, err)
-		}
-	})
-}
-
-func onePage(b *testing.B, client *http.Client, at string) {
-	for b.Loop() {
-		r, err := client.Get(at)
-		require.NoError(b, err)
-		_, err = io.Copy(io.Discard, r.Body)
-		require.NoError(b, err)
-		r.Body.Close()
-		require.Equal(b, http.StatusOK, r.StatusCode)
-	}
+	require.NoError(b, db.Close())
+	program(b, n, justOpen, dir)
 }
