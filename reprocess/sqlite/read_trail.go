@@ -21,6 +21,7 @@ type Filter struct {
 	Rule   string            // of a refusal
 	From   reprocess.Instant // at or after
 	To     reprocess.Instant // before; 0: no end
+	After  int64             // numbers above this one
 	Ref    reprocess.Ref     // a row that the entry names: a piece, cycle, lot, container, …
 
 	Kits      []string // any of these kits; kits of different times can share a number
@@ -53,6 +54,7 @@ func (f Filter) where() (string, []any) {
 	add(f.Result != "", "result = ?", f.Result)
 	add(f.Result != "" && f.Result != reprocess.ResultDone, "result <> 'done'") // for its index
 	add(f.Rule != "", "rule = ?", f.Rule)
+	add(f.After != 0, "act.seq > ?", f.After)
 	add(f.From != 0, "at >= ?", int64(f.From))
 	add(f.To != 0, "at < ?", int64(f.To))
 	add(f.Ref.ID != "", "act.seq IN (SELECT seq FROM act_ref WHERE kind = ? AND id = ?)",

@@ -302,7 +302,7 @@ func (v *Visit) laterAbout(e *reprocess.Entry) ([]pointer, error) {
 		reprocess.ActTechnicianDone, reprocess.ActCountersign, reprocess.ActIssueUndo,
 		reprocess.ActCorrect} {
 		list, err := v.Store().Entries(v.Context(), sqlite.Filter{Kit: e.Kit, Act: act,
-			Result: reprocess.ResultDone, From: e.At}, 0, 1000)
+			Result: reprocess.ResultDone, After: e.Seq}, 0, 1000)
 		if err != nil {
 			return nil, err
 		}
