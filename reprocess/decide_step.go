@@ -297,7 +297,7 @@ func (c *Case) judgeHolds(piece *Piece, rec Record, w work) {
 		after.Tries[StepFunction] > maxRepeats {
 		h := Held{Piece: piece.ID, Grade: GradeTechnician, Reason: "failed_twice"}
 		if rec.Test != nil {
-			h.Note = strings.Join(rec.Test.Codes, ", ")
+			h.Note = rec.Test.codesWords()
 		}
 		c.emit(h)
 	}

@@ -87,6 +87,24 @@ func (t *Test) Why() string {
 	return "The test recording failed (" + t.Codes[0] + ")."
 }
 
+// codesWords are the failing codes, each after what it stands for: "mains hum, 50 Hz 158 µV, at
+// most 100 µV (MAINS)"; "" when none failed.
+func (t *Test) codesWords() string {
+	var all []string
+	for _, code := range t.Codes {
+		words := code
+		for _, m := range t.Measures {
+			if m.Code == code {
+				limit, _, _ := strings.Cut(m.Limit, ", remarked")
+				words = m.Words + " " + strings.TrimSpace(m.Value+" "+m.Unit) + ", " + limit + " (" + code + ")"
+				break
+			}
+		}
+		all = append(all, words)
+	}
+	return strings.Join(all, "; ")
+}
+
 // HasTest tells whether a record of the cycle that counts has a file or photo as evidence.
 func (c *Cycle) HasTest(sha256 string) bool {
 	for _, r := range c.Records {

@@ -163,7 +163,7 @@ func figures(r recording.Result, p recording.Profile, e recording.Expect,
 	f.most("flat_seconds", "dead line", fixed(m.FlatSeconds, 1), "s", p.Flat, recording.FlatLine)
 	f.least("beats", "heartbeats", whole(m.Beats), "", float64(p.LeastBeats),
 		recording.NoHeartbeat, m.Beats != nil && *m.Beats < p.LeastBeats)
-	f.least("stands_out", "beats stand out", fixed(m.StandsOut, 1), "times", p.LeastStandsOut,
+	f.least("stands_out", "beats stand out", short(m.StandsOut), "times", p.LeastStandsOut,
 		recording.NoHeartbeat, m.StandsOut != nil && *m.StandsOut < p.LeastStandsOut)
 	f.most("cut_off_percent", "tops cut off", fixed(m.CutOff, 0), "%", p.CutOff, recording.Clipped)
 	f.mains(m, p)
@@ -248,6 +248,14 @@ func fixed[T ~float64](x *T, places int) string {
 		return ""
 	}
 	return strconv.FormatFloat(float64(*x), 'f', places, 64)
+}
+
+// short writes a ratio with one place where that says something.
+func short[T ~float64](x *T) string {
+	if x != nil && *x >= 100 {
+		return fixed(x, 0)
+	}
+	return fixed(x, 1)
 }
 
 func whole(n *int) string {

@@ -120,6 +120,15 @@ func (s *sim) toTest() (pass, bool) {
 	return pass{}, false
 }
 
+// testNext leaves a kit whose recorder is to be tested now, with a file: its pack was opened, so
+// it went through the bench again within the last half hour.
+func (s *sim) testNext() {
+	if kit := s.released(modelB); s.o.Files != nil && kit != "" {
+		s.do(s.who(ada), false, reprocess.BreakRelease{Kit: kit, Why: "opened"})
+		pass{s: s, kit: s.w.Kits[kit], by: s.who(ada), stop: reprocess.StepFunction, plain: true}.steps()
+	}
+}
+
 // pictures shows a damage on one kit and a display on another.
 func (s *sim) pictures() {
 	for i, about := range []string{"scratch beside the door of the cell", "display after the test"} {

@@ -19,6 +19,8 @@ func (s *sim) today() {
 	s.shelfOf()
 	s.people()
 	s.desk()
+	s.now = max(s.now, s.o.Now-25*60_000)
+	s.testNext()
 	s.now = max(s.now, s.o.Now-10*60_000)
 	s.ticks(2)
 	s.do(s.who(ada), false, reprocess.NoteDay{Day: s.date(),

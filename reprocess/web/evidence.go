@@ -48,7 +48,7 @@ type testResult struct {
 	Failing []reprocess.Advised
 	Noted   []reprocess.Advised
 	Remarks []string
-	Figures []reprocess.Measured
+	Figures []limitRow
 	Kept    []Kept // the draft and the options, for the next form
 	Memory  Choices
 	Act     string
@@ -288,7 +288,7 @@ func memoryChoices() Choices {
 func (x *view) result(j judgedDraft, read func(string) string) *testResult {
 	t := &j.Test
 	r := &testResult{Words: verdictWords[t.Verdict], Usable: !t.Failed(), Failing: j.Failing,
-		Noted: j.Noted, Remarks: plainRemarks(t.Remarks), Figures: t.Measures,
+		Noted: j.Noted, Remarks: plainRemarks(t.Remarks), Figures: limitRows(t.Measures),
 		Kept: []Kept{{"draft", j.draft.ID}}, Memory: memoryChoices(), Act: "Use this test"}
 	if j.pair != nil {
 		r.Kept = append(r.Kept, Kept{"pair", j.pair.ID})

@@ -32,8 +32,8 @@ func sampleTest() Page {
 	p.Result = &testResult{Words: "No usable signal", Lead: "EDF+C, lead ECG.", Strip: "/kit/K18/test/strip?draft=x",
 		StripIn: "The first 20 s.", Memory: memoryChoices(), Act: "Record it: no usable signal",
 		Failing: []reprocess.Advised{{Code: "MAINS", Says: "Mains hum of 143 µV.", Do: "Away from chargers."}},
-		Figures: []reprocess.Measured{{ID: "mains50_uv", Words: "mains hum, 50 Hz", Value: "143", Unit: "µV",
-			Limit: "at most 100 µV", Code: "MAINS"}},
+		Figures: limitRows([]reprocess.Measured{{ID: "mains50_uv", Words: "mains hum, 50 Hz", Value: "143",
+			Unit: "µV", Limit: "at most 100 µV, remarked above 50 µV", Code: "MAINS"}}),
 		Learn: &learnForm{Words: "Take 1.187 mV", Reason: TextField("reason", "Why", ""), Secret: SignField()}}
 	return p
 }

@@ -125,7 +125,7 @@ func TestAGoodFileIsUploadedJudgedAndRecorded(t *testing.T) {
 	c.upload(file)
 	require.Equal(t, http.StatusOK, c.bench.status, c.bench.body)
 	require.Contains(t, c.bench.body, "<h1>Usable signal")
-	require.Contains(t, c.bench.body, "beat height")
+	require.Contains(t, c.bench.body, "Beat height")
 	strip := textBetween(t, c.bench.body, `<img src="`, `"`)
 	page := c.bench.body
 	c.bench.get(strings.ReplaceAll(strip, "&amp;", "&"))
@@ -179,7 +179,7 @@ func TestABadFileThreeTimesWaitsForTheTechnician(t *testing.T) {
 	require.NoError(t, err)
 	h := w.Pieces[c.recorder].Held(reprocess.GradeTechnician)
 	require.NotNil(t, h)
-	require.Equal(t, "MAINS", h.Note)
+	require.Regexp(t, `^mains hum, 50 Hz [0-9]+ µV, at most 100 µV \(MAINS\)$`, h.Note)
 }
 
 // Hostile and odd files never become a fault: a sentence, and at most a recorded failure.
@@ -350,4 +350,18 @@ func TestAPictureIsKeptAndShown(t *testing.T) {
 	src := textBetween(t, b.body, `<img src="`, `"`)
 	b.get(src)
 	require.Equal(t, "image/jpeg", b.header.Get("Content-Type"))
+}
+
+// A number and its unit are never parted by the end of a line, and a remark's limit stands apart
+// from the one that fails.
+func TestFiguresReadOnANarrowScreen(t *testing.T) {
+	rows := limitRows([]reprocess.Measured{
+		{Words: "mains hum, 50 Hz", Value: "143", Unit: "µV", Limit: "at most 100 µV, remarked above 50 µV"},
+		{Words: "rate", Value: "60.0", Unit: "/min", Limit: "within 2 % of 60 /min"},
+		{Words: "beats", Limit: "at least 20"}})
+	require.Equal(t, limitRow{What: "Mains hum, 50 Hz", Found: "143\u00a0µV", Limit: "at most 100\u00a0µV",
+		Remarked: "remarked above 50\u00a0µV"}, rows[0])
+	require.Equal(t, limitRow{What: "Rate", Found: "60.0\u00a0/min", Limit: "within 2\u00a0% of 60\u00a0/min"},
+		rows[1])
+	require.Equal(t, limitRow{What: "Beats", Found: "not judged", Limit: "at least 20"}, rows[2])
 }
