@@ -25,6 +25,13 @@ func longPages(b *testing.B, dir string) {
 	for _, p := range append(kitPages(browser, kit), trailPages(b, c)...) {
 		b.Run("page/"+p.name, func(b *testing.B) { onePage(b, browser.client, "http://"+c.addr+p.path) })
 	}
+	b.Run("page/report", func(b *testing.B) {
+		for b.Loop() {
+			browser.open("/figures/report")
+			browser.press("Make the report")
+			require.Equal(b, http.StatusOK, browser.status)
+		}
+	})
 	b.Run("write/act", func(b *testing.B) {
 		for b.Loop() {
 			c.clock.step(time.Second)

@@ -26,23 +26,41 @@ type Facts struct {
 	Refused    []Refused                      // within the period
 	Registered map[string]reprocess.Instant   // kit → when it was registered
 
+	// Tries is what was worked out of these very cycles for other facts before; nil: nothing.
+	Tries *Tries
+
 	mu    sync.Mutex // the same facts may be counted by several readers at once
 	still *spans     // folded once
-	tries map[*reprocess.Cycle]map[reprocess.StepID]bool
 }
 
-// firstTries is firstTries of a cycle of these facts, worked out once: it folds the cycle as
-// often as the cycle has records, and three figures ask for it.
+// Tries keeps what firstTries finds of cycles, by the cycle itself, which must not be changed: it
+// folds the cycle as often as the cycle has records, and three figures ask for it.
+type Tries struct {
+	mu    sync.Mutex
+	known map[*reprocess.Cycle]map[reprocess.StepID]bool
+}
+
+// firstTries is firstTries of a cycle of these facts, worked out once.
 func (f *Facts) firstTries(x *reprocess.Cycle) map[reprocess.StepID]bool {
 	f.mu.Lock()
-	defer f.mu.Unlock()
-	steps, known := f.tries[x]
+	if f.Tries == nil {
+		f.Tries = new(Tries)
+	}
+	t := f.Tries
+	f.mu.Unlock()
+	return t.of(x)
+}
+
+func (t *Tries) of(x *reprocess.Cycle) map[reprocess.StepID]bool {
+	t.mu.Lock()
+	defer t.mu.Unlock()
+	steps, known := t.known[x]
 	if !known {
-		if f.tries == nil {
-			f.tries = make(map[*reprocess.Cycle]map[reprocess.StepID]bool, len(f.Cycles))
+		if t.known == nil {
+			t.known = map[*reprocess.Cycle]map[reprocess.StepID]bool{}
 		}
 		steps = firstTries(x)
-		f.tries[x] = steps
+		t.known[x] = steps
 	}
 	return steps
 }

@@ -36,6 +36,7 @@ func (m *figuresMemo) load(ctx context.Context, q querier, f *figures.Facts,
 	if f.Cycles, err = m.cycles.ended(ctx, q, from, to); err != nil {
 		return err
 	}
+	f.Tries = m.cycles.known()
 	// a day either way: due days are days of the clinic's zone
 	f.Loans, err = all[reprocess.Loan](ctx, q, `SELECT doc FROM loan WHERE
 		(out_at < ? AND (open = 1 OR back >= ?)) OR (due >= ? AND due <= ?)

@@ -10,6 +10,7 @@ import (
 	"sync"
 
 	"handback/reprocess"
+	"handback/reprocess/figures"
 )
 
 // cycleMemo keeps cycles as they were read from their rows. Reading the JSON of one takes fifty
@@ -19,6 +20,8 @@ import (
 type cycleMemo struct {
 	mu   sync.Mutex
 	kept map[string]keptCycle // by id
+
+	tries *figures.Tries // of the cycles that are kept
 }
 
 type keptCycle struct {
@@ -48,11 +51,18 @@ func (m *cycleMemo) keep(jobs []cycleJob) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if m.kept == nil || len(m.kept)+len(jobs) > maxKept {
-		m.kept = map[string]keptCycle{}
+		m.kept, m.tries = map[string]keptCycle{}, new(figures.Tries)
 	}
 	for _, j := range jobs[:min(len(jobs), maxKept)] {
 		m.kept[j.id] = keptCycle{len(j.doc), maphash.Bytes(cycleSeed, j.doc), j.cycle}
 	}
+}
+
+// known gives what was worked out of the cycles that are kept; nil before there are any.
+func (m *cycleMemo) known() *figures.Tries {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	return m.tries
 }
 
 // cycleJob is a row that has to be read.
