@@ -35,6 +35,7 @@ type trailRow struct {
 	Seq     string
 	Lines   []string
 	Refused string
+	Why     string // it is in the list, where the lines do not say it
 	When    string
 	Who     string
 	Kit     string
@@ -81,8 +82,9 @@ func (v *Visit) trailPage(f trailFilter) (*trailPage, error) {
 	if p.Rows, err = v.trailRows(list); err != nil {
 		return nil, err
 	}
+	f.foundBy(list, p.Rows)
 	p.Told = count + ": " + f.words(w) + "."
-	p.addresses(f, before, v.may(reprocess.ActExport))
+	p.addresses(f, before, v.may(reprocess.ActExport) && len(p.Rows) > 0)
 	return p, nil
 }
 
@@ -352,7 +354,7 @@ func sampleTrail() Page {
 		Older: "/trail?before=9&kit=17", Newest: "/trail?kit=17", Copy: "/trail/copy?kit=17",
 		All: "/trail", Checks: true}
 	p.Rows = []trailRow{{To: "/trail/12", Seq: "12", Lines: []string{"Asked to release."},
-		Refused: "Refused: Recorder: Contact time 41 s of 60 s.", When: "24 Nov 2026 14:05",
+		Refused: "Refused: Recorder: Contact time 41 s of 60 s.", Why: "Names lot K-17.", When: "24 Nov 2026 14:05",
 		Who: "Ada Okafor, signed", Kit: "kit 17"}, {To: "/trail/9", Seq: "9",
 		Lines: []string{"Cleaned, visibly clean."}, When: "24 Nov 2026 14:00", Who: "Ada Okafor",
 		Kit: "kit 17"}}
