@@ -148,6 +148,26 @@ func TestAGoodFileIsUploadedJudgedAndRecorded(t *testing.T) {
 	require.Equal(t, "image/png", c.bench.header.Get("Content-Type"))
 	c.bench.get(c.path("picture", test.SHA256))
 	require.Equal(t, http.StatusNotFound, c.bench.status, "a recording is never sent as a picture")
+	// Later, the timeline still says what was judged, by which limits, and every figure.
+	c.bench.get(c.path("history"))
+	for _, says := range []string{"What the test says", "Judged from the uploaded recording. CSV, lead ECG. " +
+		"Judged as bench source, limits bench-1. SHA-256 of the file: " + test.SHA256, "Beat height",
+		"1.205\u00a0mV", "from 0.5 to 5\u00a0mV"} {
+		require.Contains(t, c.bench.body, says)
+	}
+}
+
+// A test without a file says in the timeline which kind of evidence it has, and its reference.
+func TestTheTimelineSaysWhichEvidenceThereIs(t *testing.T) {
+	c := newClinic(t)
+	c.toTest()
+	c.as(c.bench, reprocess.RecordStep{Kit: c.kit, Pieces: []string{c.recorder},
+		Step: reprocess.StepFunction, Answers: []reprocess.Answer{{Ask: "worn_by", Value: "bench"},
+			{Ask: "signal", Value: "usable"}, {Ask: "reference", Value: "RP-20417"},
+			{Ask: "memory", Value: "yes"}}})
+	c.bench.get(c.path("history"))
+	require.Contains(t, c.bench.body, "Seen at the reading place. Reference: RP-20417.")
+	require.NotContains(t, c.bench.body, "Figures and limits")
 }
 
 func textBetween(t testing.TB, text, from, to string) string {

@@ -44,6 +44,7 @@ type historyRow struct {
 	Pictures []pictureLine
 	Correct  string // address of its correction, where there is one
 	LookBack string // address of the look-back on a release that no longer passes
+	Test     *testFacts
 }
 
 // historyLength is how many entries one page shows.
@@ -118,7 +119,7 @@ func (x *view) historyRow(e *reprocess.Entry, undone bool) historyRow {
 	if e.Second != "" {
 		r.Who += ", and " + nameIn(x.w, e.Second) + " beside"
 	}
-	r.Pictures = x.pictures(e)
+	r.Pictures, r.Test = x.pictures(e), testFactsOf(e)
 	if e.Refusal != nil {
 		r.Refused = "Refused: " + e.Refusal.Text
 		r.Lines = []string{"Asked to " + actWords(e.Act) + "."}
@@ -365,7 +366,9 @@ func sampleHistory() Page {
 		Older: "/kit/K18/history?before=12", Days: []historyDay{{Day: "24 Nov 2026", Rows: []historyRow{
 			{When: "14:02", Who: "Ada Okafor",
 				Lines: []string{"Cleaned, visibly clean, no water standing."}},
-			{When: "14:01", Who: "Ada Okafor", Lines: []string{"Seen dry."}, Undone: true},
+			{When: "14:01", Who: "Ada Okafor", Lines: []string{"Seen dry."}, Undone: true,
+				Test: &testFacts{Of: "Judged as bench source.", Remarks: []string{"37 stray bytes."},
+					Figures: []limitRow{{What: "Jumps", Found: "0", Limit: "at most 2"}}}},
 			{When: "14:00", Who: "Ada Okafor", Lines: []string{"Asked to release."},
 				Refused: "Refused: Recorder: Contact time 41 s of 60 s."}}}}}
 }

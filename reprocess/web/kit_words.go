@@ -119,7 +119,9 @@ func answersWords(step reprocess.Step, r reprocess.Record) string {
 		}
 		failed = failed || a.Effect != reprocess.EffectNote
 		ask, _ := reprocess.FindAsk(a.Ask)
-		if c, ok := ask.Choice(a.Value); ok {
+		if a.Ask == "signal" && a.Effect == reprocess.EffectNote {
+			odd = append(odd, "with remarks")
+		} else if c, ok := ask.Choice(a.Value); ok {
 			odd = append(odd, strings.ToLower(c.Words))
 		} else {
 			odd = append(odd, strings.ToLower(ask.Words)+": "+a.Value)
