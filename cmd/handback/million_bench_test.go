@@ -37,12 +37,18 @@ func BenchmarkLong(b *testing.B) {
 	b.Run("program/lookback", func(b *testing.B) {
 		program(b, n, "lookback", "--data", dir, "--from", "2000-01-01 00:00")
 	})
+	out := filepath.Join(b.TempDir(), "out")
 	for _, f := range [][]string{{"ndjson"}, {"csv"}, {"csv", "--table", "cycles"}, {"fhir"},
 		{"evidence"}} {
-		out := filepath.Join(b.TempDir(), "out")
 		args := append([]string{"export", "--data", dir, "--out", out, "--format"}, f...)
 		b.Run("program/"+f[len(f)-1], func(b *testing.B) { program(b, n, args...) })
 	}
+	b.Run("program/verify-evidence", func(b *testing.B) {
+		if _, err := os.Stat(out); err != nil {
+			b.Fatal("run program/evidence with it: it checks that file")
+		}
+		program(b, n, "verify", "--evidence", out)
+	})
 	b.Run("refold", func(b *testing.B) { foldAgain(b, dir, n) })
 	longPages(b, dir)
 }
