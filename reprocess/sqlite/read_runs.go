@@ -85,7 +85,8 @@ func (f Filter) hint() *[]uint32 {
 	if f.Site != "" {
 		words = append(words[:len(words):len(words)], f.Site)
 	}
-	if len(words) == 0 && f.From == 0 && f.To == 0 {
+	few := f.Kit != "" && f.Act != "" // found by their index sooner than by looking at all blocks
+	if len(words) == 0 && (few || f.From == 0 && f.To == 0) {
 		return nil
 	}
 	var folded [][]byte

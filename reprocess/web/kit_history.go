@@ -97,7 +97,7 @@ func (x *view) undone(list []*reprocess.Entry) (map[int64]bool, error) {
 		return seen, nil
 	}
 	f := sqlite.Filter{Kit: x.k.ID, Act: reprocess.ActUndo, Result: reprocess.ResultDone,
-		From: list[len(list)-1].At, To: list[0].At.Add(2*reprocess.UndoWithinMS*time.Millisecond + 1)}
+		After: list[len(list)-1].Seq - 1, To: list[0].At.Add(2*reprocess.UndoWithinMS*time.Millisecond + 1)}
 	undos, err := x.v.Store().Entries(x.v.Context(), f, 0, 4*historyLength)
 	for _, e := range undos {
 		for _, b := range e.Events {
