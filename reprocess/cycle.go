@@ -164,6 +164,7 @@ func (p *Progress) take(r Record) {
 		p.Override = true
 		p.Done[r.Step] = r
 		p.reopen(r.Step)
+		p.afterSkin(r.Step)
 	case RecWetNow, RecLooksWet, RecSeenDry, RecNotWatched, RecPaperWet:
 		p.wet(r)
 	}
@@ -175,6 +176,9 @@ func (p *Progress) answer(r Record) {
 		delete(p.Done, StepFunction)
 		return
 	}
+	if r.Step == StepFunction && r.Answered("worn_by") == "person" {
+		p.Touched, p.Wet = true, Wet{} // whatever the test showed
+	}
 	if w := r.worst(); w == EffectAgain || w == EffectHold {
 		p.fail(r)
 		return
@@ -185,8 +189,14 @@ func (p *Progress) answer(r Record) {
 	if r.Step == StepDrying {
 		p.Wet.Open = false // seen dry: a later look cannot find it still wet
 	}
-	if r.Step == StepFunction && r.Answered("worn_by") == "person" {
-		p.Touched = true
+	p.afterSkin(r.Step)
+}
+
+// afterSkin asks for a disinfection once the function test is over, by its last try or by an
+// override, when any try since the last disinfection was on a person. Between the tries nothing
+// is asked: it is worn again at once.
+func (p *Progress) afterSkin(step StepID) {
+	if step == StepFunction && p.Touched {
 		delete(p.Done, StepDisinfection)
 		delete(p.Done, StepDrying)
 		p.Wet = Wet{}
