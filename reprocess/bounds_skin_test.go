@@ -78,3 +78,47 @@ func TestTheGateAsksForTheDisinfectionAfterTheSkin(t *testing.T) {
 	require.Equal(t, StepDisinfection, c.w.NextStep(c.w.Pieces["P18-1"]))
 	c.refused("order", ada, pack())
 }
+
+// --- what a pack is worth once a piece was taken out of it ---
+
+// Work on a piece takes it out of its pack; a look at it, or a signature for a learner, does not.
+func TestWhatOpensThePack(t *testing.T) {
+	packed := append(longEnough(), saidAt(StepDrying, "dry", "yes"), saidAt(StepPacking))
+	for _, x := range []struct {
+		r     Record
+		still bool
+	}{
+		{wetted("B1", "D1", 100000), false}, {Record{Kind: RecRepair}, false},
+		{Record{Kind: RecPaperWet, Step: StepDisinfection, Paper: &Paper{}}, false},
+		{Record{Kind: RecSoftware, Step: StepFunction}, false},
+		{saidAt(StepInspection, "sound", "yes"), false},
+		{saidAt(StepPacking), true}, {Record{Kind: RecCountersign, For: 1}, true},
+		{Record{Kind: RecOverride, Step: StepFunction}, true}, {looked(RecLooksWet, 100000), true},
+	} {
+		_, still := foldRecords(append(packed[:len(packed):len(packed)], x.r)...).Done[StepPacking]
+		require.Equal(t, x.still, still, "%s %s", x.r.Kind, x.r.Step)
+	}
+}
+
+// A kit is packed as a whole: also when only its recorder was taken out, and only then again.
+func TestAKitIsPackedAnew(t *testing.T) {
+	c := readyToRelease(t)
+	ada := c.actor("ada")
+	c.refused("already_done", ada, pack())
+	c.version("2.0", true)
+	c.refused("order", ada, pack()) // the test comes first
+	c.do(ada, testStep(nil, "worn_by", "bench", "signal", "usable", "memory", "yes"))
+	require.Equal(t, StepPacking, c.w.NextStep(c.w.Pieces["P18-1"]))
+	require.Equal(t, StepRelease, c.w.NextStep(c.w.Pieces["P18-2"]))
+	c.refused("steps", ada, ReleaseKit{Kit: "K18"})
+	c.do(ada, pack())
+	c.refused("already_done", ada, pack())
+	c.do(ada, ReleaseKit{Kit: "K18"})
+
+	c = readyToRelease(t)
+	c.w.Kits["K18"].Pieces = []string{"P18-2", "gone", "P18-1"}
+	cs := &Case{W: c.w, Actor: ada, Now: c.now}
+	w, p := cs.work(c.w.Kits["K18"], c.w.Pieces["P18-2"])
+	require.Nil(t, p)
+	require.False(t, cs.packedAnew(c.w.Kits["K18"], w), "nothing was taken out")
+}

@@ -154,12 +154,14 @@ func (p *Progress) take(r Record) {
 		p.Last = r.when()
 	}
 	p.Late = p.Late || r.Late
+	if r.opensPack() {
+		delete(p.Done, StepPacking)
+	}
 	switch r.Kind {
 	case RecAnswer, RecRepair:
 		p.answer(r)
 	case RecSoftware:
 		delete(p.Done, StepFunction)
-		delete(p.Done, StepPacking)
 	case RecOverride:
 		p.Override = true
 		p.Done[r.Step] = r
@@ -168,6 +170,16 @@ func (p *Progress) take(r Record) {
 	case RecWetNow, RecLooksWet, RecSeenDry, RecNotWatched, RecPaperWet:
 		p.wet(r)
 	}
+}
+
+// opensPack tells whether a record is of work on the piece itself, for which it was taken out of
+// its pack: it is packed anew after that.
+func (r Record) opensPack() bool {
+	switch r.Kind {
+	case RecAnswer, RecWetNow, RecPaperWet, RecSoftware, RecRepair:
+		return true
+	}
+	return false
 }
 
 func (p *Progress) answer(r Record) {

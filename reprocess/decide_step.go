@@ -63,7 +63,7 @@ func (r RecordStep) one(c *Case, k *Kit, piece *Piece, step Step) *Problem {
 	if p != nil {
 		return p
 	}
-	if p := w.inOrder(c, step); p != nil {
+	if p := w.inOrder(c, step); p != nil && !(step.KitWide && c.packedAnew(k, w)) {
 		return p
 	}
 	if r, p = r.withEvidence(c, piece); p != nil {
@@ -184,6 +184,20 @@ func (w work) inOrder(c *Case, step Step) *Problem {
 	want, _ := FindStep(next)
 	return refuse("order", "Do that first.", "%s comes before %s.", want.Words,
 		strings.ToLower(step.Words))
+}
+
+// packedAnew tells whether a piece that is packed already is packed once more with its kit: the
+// other piece was taken out of the pack since.
+func (c *Case) packedAnew(k *Kit, w work) bool {
+	if w.progress.Next(w.proc) != StepRelease {
+		return false
+	}
+	for _, id := range k.Pieces {
+		if piece := c.W.Pieces[id]; piece != nil && c.W.NextStep(piece) == StepPacking {
+			return true
+		}
+	}
+	return false
 }
 
 func (c *Case) clock(i Instant) string {

@@ -251,6 +251,8 @@ func TestOverrides(t *testing.T) {
 	c.refused("role", ada, Override{Kit: "K18", Piece: "P18-1", Step: StepFunction, Reason: "source broken"})
 	c.refused("empty", boss, Override{Kit: "K18", Piece: "P18-1", Step: StepFunction, Reason: "  "})
 	c.do(boss, Override{Kit: "K18", Piece: "P18-1", Step: StepFunction, Reason: "bench source broken"})
+	c.refused("steps", ada, ReleaseKit{Kit: "K18"}) // it was taken out of its pack
+	c.do(ada, pack())
 	c.refused("second_person", ada, ReleaseKit{Kit: "K18"})
 	other := *c.w.People["ada"]
 	other.ID, other.Name = "eva", "Eva Else"

@@ -366,7 +366,8 @@ func TestClaimsAtTheStep(t *testing.T) {
 	}
 }
 
-// Wetting a dry piece again starts the disinfection anew, and it has to dry again.
+// Wetting a dry piece again starts the disinfection anew, it has to dry again, and the kit it was
+// taken out of is packed again.
 func TestWettingAgainNeedsDryingAgain(t *testing.T) {
 	c := newClinic(t)
 	c.goodSteps(c.actor("ada"))
@@ -378,5 +379,7 @@ func TestWettingAgainNeedsDryingAgain(t *testing.T) {
 	require.Equal(t, StepDrying, c.w.NextStep(c.w.Pieces["P18-1"]))
 	c.refused("steps", ada, ReleaseKit{Kit: "K18"})
 	c.dryDone(ada)
+	c.refused("steps", ada, ReleaseKit{Kit: "K18"})
+	c.do(ada, pack())
 	c.do(ada, ReleaseKit{Kit: "K18"})
 }

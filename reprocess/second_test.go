@@ -57,6 +57,7 @@ func (c *clinic) override() {
 	c.do(c.actor("ada"), RecordStep{Kit: "K18", Pieces: []string{"P18-1"}, Step: StepInspection,
 		Answers: answers("sound", "yes")})
 	c.do(c.actor("ina"), Override{Kit: "K18", Piece: "P18-1", Step: StepFunction, Reason: "no network"})
+	c.do(c.actor("ada"), pack())
 }
 
 // fromPaperUndone enters a first look from paper and takes it back again.
