@@ -1,5 +1,7 @@
 package reprocess
 
+import "slices"
+
 // Correct puts right what was recorded in a cycle of a piece. Nothing is edited: a new entry
 // supersedes the old record at its place, with a reason; both stay readable, and the gate is
 // asked again, as of the day of the release. Times and persons cannot be corrected, and of a
@@ -142,16 +144,22 @@ func (x Correct) answers(c *Case, k *Kit, piece *Piece, proc *Procedure, old Rec
 	then.Now.UTC, then.events, then.past = old.when().At, nil, true
 	r := RecordStep{Kit: k.ID, Step: old.Step, Answers: x.Answers}
 	answers, p := r.judge(&then, k.asAsked(old), piece, proc)
-	if p == nil && old.Test != nil {
-		for _, a := range answers {
-			if ask, ok := FindAsk(a.Ask); ok && ask.Kind == AskChoice && a.Effect == EffectOK &&
-				old.worst() == EffectAgain {
-				return nil, refuse("test_stands", "Test it again.",
-					"What the recording showed is not corrected by hand.")
-			}
-		}
+	if p == nil && old.Test != nil && slices.ContainsFunc(answers, old.hides) {
+		return nil, refuse("test_stands", "Test it again.",
+			"What the recording showed is not corrected by hand.")
 	}
 	return answers, p
+}
+
+// hides tells whether a corrected answer says better than the test of a record: what failed
+// passes, or a file that was judged as worn by a person is one from the bench.
+func (r Record) hides(now Answer) bool {
+	if now.Ask == "worn_by" && now.Value == "bench" && r.Test.Source == "person" {
+		return true
+	}
+	return now.Effect != EffectAgain && slices.ContainsFunc(r.Answers, func(was Answer) bool {
+		return was.Ask == now.Ask && was.Effect == EffectAgain
+	})
 }
 
 // asAsked is the kit with what the wearer of that day had told as far as it made a question: a
