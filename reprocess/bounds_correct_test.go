@@ -24,13 +24,13 @@ func TestACorrectionIsOfOneKind(t *testing.T) {
 		"answers of none":         {StepInspection, RecAnswer, Correct{}},
 		"answers and a container": {StepInspection, RecAnswer, Correct{Answers: worn, Container: "B90"}},
 		"answers and dry":         {StepInspection, RecAnswer, Correct{Answers: worn, Dry: true}},
-		"a wetting and answers":   {StepDisinfection, RecWetNow,
+		"a wetting and answers": {StepDisinfection, RecWetNow,
 			Correct{Container: "B90", Answers: worn}},
-		"answers of a wetting":    {StepDisinfection, RecWetNow, Correct{Answers: worn}},
-		"a wetting and dry":       {StepDisinfection, RecWetNow, Correct{Container: "B90", Dry: true}},
-		"nothing of a look":       {StepDisinfection, RecLooksWet, Correct{}},
-		"a look and a container":  {StepDisinfection, RecLooksWet, Correct{Dry: true, Container: "B90"}},
-		"a look and answers":      {StepDisinfection, RecLooksWet, Correct{Dry: true, Answers: worn}},
+		"answers of a wetting":   {StepDisinfection, RecWetNow, Correct{Answers: worn}},
+		"a wetting and dry":      {StepDisinfection, RecWetNow, Correct{Container: "B90", Dry: true}},
+		"nothing of a look":      {StepDisinfection, RecLooksWet, Correct{}},
+		"a look and a container": {StepDisinfection, RecLooksWet, Correct{Dry: true, Container: "B90"}},
+		"a look and answers":     {StepDisinfection, RecLooksWet, Correct{Dry: true, Answers: worn}},
 	} {
 		p := c.refused("not_correctable", ada, c.fix(x.step, x.kind, x.fix))
 		require.Contains(t, p.Fix, "Record what is right as a new act", name)
