@@ -133,6 +133,7 @@ func (v *Visit) slipPDF(k *reprocess.Kit, w *reprocess.World, code labels.Code,
 	if err != nil {
 		return nil, err
 	}
+	slip.Contents = fitContents(slip.Contents)
 	return labels.SlipPDF([]labels.Slip{slip}, labels.Paper(paper),
 		labels.Style{Base: v.server.cfg.BaseURL}, v.Now.UTC.Time())
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -107,7 +108,7 @@ func loanDays(l *reprocess.Loan, begin, due reprocess.Date) int {
 	return int(dayTime(due).Sub(dayTime(begin)).Hours() / 24)
 }
 
-// planSlip puts contents and change days on a slip.
+// planSlip puts contents and change days on a slip; the contents are all of them.
 func planSlip(s *labels.Slip, w *reprocess.World, k *reprocess.Kit, begin, due reprocess.Date) {
 	days := loanDays(w.Loans[k.Loan], begin, due)
 	if days < 1 {
@@ -126,7 +127,8 @@ func planSlip(s *labels.Slip, w *reprocess.World, k *reprocess.Kit, begin, due r
 		s.Battery = slipDays(datesFrom(begin, plan.BatteryDays()))
 	}
 	s.CoinCells = s.CoinCells || plan.Swallow
-	s.Contents = fitContents(s.Contents, more, len(k.Pieces))
+	pieces := min(len(k.Pieces), len(s.Contents))
+	s.Contents = slices.Concat(s.Contents[:pieces], more, s.Contents[pieces:])
 }
 
 func slipDays(dates []reprocess.Date) []time.Time {
@@ -137,14 +139,11 @@ func slipDays(dates []reprocess.Date) []time.Time {
 	return days
 }
 
-// slipRows is how many rows a slip has room for.
+// slipRows is how many rows the small slip of the PDF has room for; the page has room for all.
 const slipRows = 6
 
-// fitContents puts what is planned after the pieces and before their parts. Parts that have no
-// row of their own are counted together, never left out.
-func fitContents(items, more []labels.Item, pieces int) []labels.Item {
-	pieces = min(pieces, len(items))
-	all := append(append(append([]labels.Item(nil), items[:pieces]...), more...), items[pieces:]...)
+// fitContents counts parts that have no row of their own together: never left out.
+func fitContents(all []labels.Item) []labels.Item {
 	if len(all) <= slipRows {
 		return all
 	}

@@ -52,7 +52,9 @@ func showSlipSheet(v *Visit) error {
 	if err != nil {
 		return asInvalid(err)
 	}
-	modules, err := labels.SlipSymbol(slip, labels.Style{Base: v.server.cfg.BaseURL})
+	small := slip // the code is the one of the file, whose rows are fewer
+	small.Contents = fitContents(slip.Contents)
+	modules, err := labels.SlipSymbol(small, labels.Style{Base: v.server.cfg.BaseURL})
 	if err != nil {
 		return asInvalid(err)
 	}
