@@ -87,6 +87,7 @@ var rights = []Right{
 	{ActPolicy, "set which claims are needed", judges, false},
 	{ActCounter, "set what the counter asks", boss, false},
 	{ActPerson, "add or change staff", boss, false},
+	{ActSecretReset, "give somebody a one-time code for a new secret", boss, true},
 	{ActSecret, "set their own secret", everyone, false},
 	{ActPhone, "enrol a phone", boss, false},
 	{ActPhoneRevoke, "end a phone", boss, false},

@@ -251,8 +251,13 @@ type ResetSecret struct {
 	PhoneName string `json:"phone_name,omitempty"` // with Phone only
 }
 
-// Act is "person": it is a change of staff by a supervisor.
-func (ResetSecret) Act() Act { return ActPerson }
+// ActSecretReset is "secret_reset". It is signed: with the code somebody takes a colleague's place,
+// so a screen that was left open must not be enough. In records from before it was an act of its
+// own it stands as "person".
+const ActSecretReset Act = "secret_reset"
+
+// Act is "secret_reset".
+func (ResetSecret) Act() Act { return ActSecretReset }
 
 // Needs nothing beyond the staff.
 func (ResetSecret) Needs() Needs { return Needs{} }

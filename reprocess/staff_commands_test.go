@@ -225,13 +225,19 @@ func TestASecretIsItsOwnersAlone(t *testing.T) {
 }
 
 func TestResetSecret(t *testing.T) {
-	for _, c := range []struct{ by, of, rule string }{
-		{"S1", "S5", ""}, {ConsoleID, "S1", ""}, {"S5", "S1", "role"},
-		{"S1", "S1", "own_reset"}, {"S1", "S77", "unknown"}, {"S1", "S6", "left"},
+	for _, c := range []struct {
+		by, of, rule string
+		unsigned     bool
+	}{
+		{by: "S1", of: "S5"}, {by: ConsoleID, of: "S1"}, {by: "S5", of: "S1", rule: "role"},
+		{by: "S1", of: "S1", rule: "own_reset"}, {by: "S1", of: "S77", rule: "unknown"},
+		{by: "S1", of: "S6", rule: "left"}, {by: "S1", of: "S5", rule: "signature", unsigned: true},
+		{by: "S5", of: "S1", rule: "role", unsigned: true},
 	} {
 		w := staffWorld()
 		w.Secrets[c.of] = testMAC
 		by := asPerson(w, c.by)
+		by.Signed = !c.unsigned
 		if c.by == ConsoleID {
 			by = Console()
 		}
@@ -248,7 +254,9 @@ func TestResetSecretWithPhone(t *testing.T) {
 	} {
 		w := staffWorld()
 		w.Secrets["S5"] = testMAC
-		events, p := decideStaff(t, w, asPerson(w, "S1"), ResetSecret{"S5", c.phone, c.name}, 41)
+		by := asPerson(w, "S1")
+		by.Signed = true
+		events, p := decideStaff(t, w, by, ResetSecret{"S5", c.phone, c.name}, 41)
 		require.Equal(t, c.rule, ruleOf(p), c)
 		if c.rule == "" {
 			require.Equal(t, []Event{SecretSet{Person: "S5"}, PhoneEnrolled{c.phone, c.name}}, events)

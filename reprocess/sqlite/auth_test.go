@@ -112,7 +112,7 @@ func (c *clinic) reopen() {
 
 // by is Maria acting.
 func (c *clinic) by() By {
-	return By{Actor: reprocess.Actor{Person: c.maria.Person, Phone: c.phone.ID}}
+	return By{Actor: reprocess.Actor{Person: c.maria.Person, Phone: c.phone.ID, Signed: true}}
 }
 
 func (c *clinic) do(cmd reprocess.Command) *reprocess.Entry {

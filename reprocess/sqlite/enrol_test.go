@@ -177,6 +177,10 @@ func TestWhoMayNotReset(t *testing.T) {
 	require.NoError(t, err)
 	_, err = c.ResetSecret(ctx, By{Actor: reprocess.Actor{Person: p}}, "S1", "")
 	require.Equal(t, "role", rule(err))
+	unsigned := c.by()
+	unsigned.Actor.Signed = false
+	_, err = c.ResetSecret(ctx, unsigned, c.ida, "")
+	require.Equal(t, "signature", rule(err))
 	_, err = c.ResetSecret(ctx, c.by(), "S1", "")
 	require.Equal(t, "own_reset", rule(err))
 	_, err = c.ResetSecret(ctx, c.by(), c.ida, "Office")

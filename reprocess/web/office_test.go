@@ -384,8 +384,22 @@ func TestStaffFromNewToGone(t *testing.T) {
 	require.Equal(t, reprocess.Lapsed, s.world().People[id].Competence(s.procedure, "2026-11-25"))
 
 	s.b.get(at + "/secret")
-	s.b.post(at+"/secret", "phone", "Bench 2")
+	entries := s.entryCount()
+	for want, secret := range map[string]string{"This has to be signed.": "",
+		"The name or the secret is not right.": "not my secret at all"} {
+		s.b.post(at+"/secret", "phone", "Bench 2", "secret", secret)
+		require.GreaterOrEqual(t, s.b.status, 400)
+		require.Contains(t, s.b.text(), want)
+		require.Contains(t, s.b.body, `value="Bench 2"`, "what was typed stays")
+		require.NotContains(t, s.b.body, "Give Rosa Quint this code")
+	}
+	require.Equal(t, entries, s.entryCount())
+	s.b.post(at+"/secret", "phone", "Bench 2", "secret", bossSecret)
 	require.Equal(t, http.StatusOK, s.b.status, s.b.body)
+	given, err := s.store.Entry(t.Context(), s.entryCount())
+	require.NoError(t, err)
+	require.Equal(t, reprocess.ActSecretReset, given.Act)
+	require.True(t, given.Signed)
 	code := between(s.b.body, `<p class="state figures">`, "</p>")
 	rosa := s.browser()
 	rosa.get("/secret/" + code)

@@ -226,6 +226,7 @@ func secretPageFor(who *reprocess.Person, phone string) *officePage {
 	f := &form{To: "/staff/" + who.ID + "/secret", Act: "Make the code"}
 	f.text("phone", "Name for their phone", phone, "Only if the phone on which they use the code is "+
 		"to become an enrolled one, such as Bench 2")
+	f.field(SignField())
 	p.form(f)
 	return p
 }
@@ -244,10 +245,15 @@ func resetSecret(v *Visit) error {
 	if err != nil {
 		return err
 	}
-	code, err := v.Store().ResetSecret(v.Context(), sqlite.By{Actor: v.Actor(), Key: v.Key()},
-		who.ID, v.Field("phone"))
+	page := secretPageFor(who, v.Field("phone"))
+	actor, err := v.Sign()
 	if err != nil {
-		return v.Refuse(err, secretPageFor(who, v.Field("phone")))
+		return v.Refuse(err, page)
+	}
+	code, err := v.Store().ResetSecret(v.Context(), sqlite.By{Actor: actor, Key: v.Key()}, who.ID,
+		v.Field("phone"))
+	if err != nil {
+		return v.Refuse(err, page)
 	}
 	p := titledOffice("Give "+who.Name+" this code", "It is shown only now, and lasts a day.",
 		"They open "+strings.ToLower(v.server.cfg.BaseURL.String())+"/secret/"+code)
