@@ -38,9 +38,12 @@ var theBrowser struct {
 	err    error
 }
 
-// TestMain ends the browser that tests share.
+// TestMain ends the browser that tests share, and asks whether they were on every page.
 func TestMain(m *testing.M) {
 	code := m.Run()
+	if code == 0 && !walkedAll() {
+		code = 1
+	}
 	if theBrowser.cancel != nil {
 		theBrowser.cancel()
 		os.RemoveAll(theBrowser.dir)
@@ -316,6 +319,7 @@ func (p *phone) axe() {
 		r => r.violations.flatMap(v => v.nodes.map(n => v.id + ": " + n.html + " " + n.failureSummary)))`,
 		chromedp.EvalAwaitPromise)
 	require.Empty(p.t, faults, "axe on %q", p.title())
+	walked.Store(rowOf(ask[string](p, "location.pathname")), true)
 	p.fits()
 }
 
