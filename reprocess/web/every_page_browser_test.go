@@ -114,6 +114,7 @@ func TestTheOfficePagesInABrowser(t *testing.T) {
 	boss.get("/passes")
 	boss.post("/passes", "name", "Inspector", "until", "2026-11-26", "secret", testSecret)
 	require.Equal(t, http.StatusOK, boss.status, boss.body)
+	code := between(boss.body, `<p class="state figures">`, "</p>")
 	pass := ""
 	for id, who := range c.world().People {
 		if who.Pass {
@@ -127,8 +128,9 @@ func TestTheOfficePagesInABrowser(t *testing.T) {
 	}
 	frozen := boss.freeze()
 	p := c.newPhone()
-	p.signedIn("sue", testSecret)
 	see := p.looker("office")
+	see("/phone", "/secret/"+code)
+	p.signedIn("sue", testSecret)
 	product := ""
 	for id := range c.world().Products {
 		product = id
@@ -138,7 +140,13 @@ func TestTheOfficePagesInABrowser(t *testing.T) {
 		"/kits/spare/phone", "/kits/spare/recorder", "/product/"+product+"/change", "/models/new",
 		"/staff/new", "/settings/recordings", "/lookback/frozen", frozen, frozen+"/again", frozen+"/act",
 		"/labels/kit/"+c.kit, "/labels/container/"+c.tub, "/labels/slip/"+c.kit+"/print?due=2026-12-01",
-		"/secret", "/paper", "/paper/released", "/paper/sheet/"+c.kit, "/phones/"+c.aPhone())
+		"/secret", "/paper", "/paper/released", "/paper/sheet/"+c.kit, "/phones/"+c.aPhone(),
+		"/today/call/"+c.kit, "/scan", c.desk("worn-by"))
+	c.clock.step(24 * time.Hour) // a sample is drawn of days that are over
+	p.signedIn("sue", testSecret)
+	p.open("/sample?from=2026-11-24&to=2026-11-24&rate=5%25&confidence=95%25&failures=0")
+	p.press("Draw them")
+	see(ask[string](p, "location.pathname") + "/1")
 }
 
 // aPhone is the id of an enrolled phone.
