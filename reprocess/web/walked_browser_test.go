@@ -21,7 +21,7 @@ var notWalked = map[string]string{
 // walkedAll demands after a whole run that a browser has been on every page of the site map, but
 // for the few that are named. A run of some tests by name proves nothing about the others.
 func walkedAll() bool {
-	if run := flag.Lookup("test.run"); false && run == nil {
+	if run := flag.Lookup("test.run"); run == nil || run.Value.String() != "" {
 		return true
 	}
 	left := unwalked()
