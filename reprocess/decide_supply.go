@@ -11,6 +11,10 @@ type StopLot struct {
 	Reason string `json:"reason"`
 }
 
+// StopReasonFollows is the reason of a lot that was stopped at once. Whoever stops it again says
+// the reason, and nothing is handed out on it in between.
+const StopReasonFollows = "stopped at once, the reason follows"
+
 // LiftLot ends the stop of a lot.
 type LiftLot struct {
 	Lot    string `json:"lot"`
@@ -151,7 +155,7 @@ func (s StopLot) decide(c *Case) *Problem {
 	if p != nil {
 		return p
 	}
-	if l.Stopped != nil {
+	if l.Stopped != nil && (l.Stopped.Reason != StopReasonFollows || reason == StopReasonFollows) {
 		return conflict("already_done", "Nothing to do.", "Lot %s is stopped already: %s", l.Number,
 			l.Stopped.Reason)
 	}

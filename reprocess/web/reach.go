@@ -44,7 +44,8 @@ func showReach(v *Visit) error {
 	}
 	p := titledOffice("Which kits did "+lotWords(w, l)+" touch?", lotNote(l, v.today())+".")
 	if l.Stopped != nil {
-		p.Lead = append(p.Lead, "Stopped "+v.moment(l.Stopped.At)+" by "+nameIn(w, l.Stopped.By)+".")
+		p.Lead = append(p.Lead, "Stopped "+v.moment(l.Stopped.At)+" by "+nameIn(w, l.Stopped.By)+": "+
+			l.Stopped.Reason+".")
 	}
 	if l.Stopped == nil {
 		p.Lead = append(p.Lead, "It is not stopped: nothing is held back for it.")
@@ -54,8 +55,12 @@ func showReach(v *Visit) error {
 			"handed electrodes out since they came.")
 	}
 	v.reachLists(p, w, reprocess.Reach(w, l.ID))
-	if l.Stopped == nil && v.entitled(reprocess.ActLotStop) {
+	switch {
+	case !v.entitled(reprocess.ActLotStop):
+	case l.Stopped == nil:
 		p.act("/lot/"+l.ID+"/stop", "Stop this lot")
+	case l.Stopped.Reason == reprocess.StopReasonFollows:
+		p.act("/lot/"+l.ID+"/stop", "Say why it is stopped")
 	}
 	p.Acts = append(p.Acts, onward{To: "/lot/" + l.ID, Words: "The lot"})
 	return v.Show(p)

@@ -13,8 +13,8 @@ import (
 // stopAsk lists the lots that can be stopped, what stands open at the bench first: a tap on a
 // lot and a tap on the reason stop it.
 func stopAsk(v *Visit, w *reprocess.World, text string) *officePage {
-	p := titledOffice("Which lot is stopped?", "A tap on the lot, then one on the reason. It stops "+
-		"at once for everybody; infection control or a supervisor lifts it.")
+	p := titledOffice("Which lot is stopped?", "A tap on the lot, then one on the reason; or at once, "+
+		"and the reason afterwards. It stops for everybody; infection control or a supervisor lifts it.")
 	open := map[string]bool{}
 	var atBench []ruledLine
 	for _, c := range openContainers(w) {
@@ -24,7 +24,9 @@ func stopAsk(v *Visit, w *reprocess.World, text string) *officePage {
 		}
 		open[l.ID] = true
 		atBench = append(atBench, ruledLine{To: stopAt(l), Words: containerWords(w, c),
-			Notes: containerLine(w, c, v.today()).Notes})
+			Notes: containerLine(w, c, v.today()).Notes, Taps: []tap{{To: stopAt(l),
+				Words: "Stop it now, say why afterwards",
+				Kept:  []Kept{{"reason", reprocess.StopReasonFollows}}}}})
 	}
 	p.list("Open at the bench", "Nothing is open.", atBench...)
 	rest := func(heading string, want func(*reprocess.Lot) bool) {
@@ -71,6 +73,9 @@ func stoppedLots(p *officePage, w *reprocess.World) {
 	for _, l := range lotsOf(w, func(l *reprocess.Lot) bool { return l.Stopped != nil }) {
 		rows = append(rows, ruledLine{To: "/lot/" + l.ID + "/reach", Words: lotWords(w, l),
 			Notes: []string{l.Stopped.Reason}})
+		if l.Stopped.Reason == reprocess.StopReasonFollows {
+			rows[len(rows)-1].To = stopAt(l)
+		}
 	}
 	if len(rows) > 0 {
 		p.list("Stopped already: which kits they touched", "", rows...)
@@ -102,7 +107,7 @@ func findToStop(v *Visit) error {
 			Text: "Nothing here has the number " + strconv.Quote(text) + ".",
 			Fix:  "Choose the lot from the list."}, page)
 	case len(found) == 1:
-		if w.Lots[found[0]].Stopped != nil {
+		if s := w.Lots[found[0]].Stopped; s != nil && s.Reason != reprocess.StopReasonFollows {
 			return v.Went("/lot/"+found[0]+"/reach", "It is stopped already.")
 		}
 		return v.Went("/lot/"+found[0]+"/stop", "")
