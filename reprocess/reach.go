@@ -66,12 +66,7 @@ func (w *World) reached(k *Kit, lots []string) Reached {
 		behind = k.Release.Lots
 	}
 	if loan.Open() {
-		if loan.Cell != "" {
-			behind = append(slices.Clone(behind), loan.Cell)
-		}
-		if loan.Pads != "" {
-			behind = append(slices.Clone(behind), loan.Pads)
-		}
+		behind = slices.Concat(behind, w.wentAlong(loan))
 		r.Due = loan.Due
 		r.Place, r.Lots = ReachedOut, common(lots, behind)
 	} else if KitState(k, w.Pieces) == Released || k.Release != nil {
@@ -84,6 +79,27 @@ func (w *World) reached(k *Kit, lots []string) Reached {
 		r.Place = ""
 	}
 	return r
+}
+
+// wentAlong lists the lots of the cell that was fitted at the counter and of the electrodes that
+// went along; a wearer on a ward has the cell that the ward got.
+func (w *World) wentAlong(l *Loan) []string {
+	var lots []string
+	for _, at := range []*Loan{l, w.Loans[l.Under]} {
+		for _, id := range atOut(at) {
+			if id != "" {
+				lots = append(lots, id)
+			}
+		}
+	}
+	return lots
+}
+
+func atOut(l *Loan) []string {
+	if l == nil {
+		return nil
+	}
+	return []string{l.Cell, l.Pads}
 }
 
 // working lists the lots that the running cycles of a kit used so far.

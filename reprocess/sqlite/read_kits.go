@@ -124,8 +124,25 @@ func (s *Store) kits(ctx context.Context, cond string, args []any) (*reprocess.W
 				return err
 			}
 		}
-		return l.strays(ctx)
+		if err := l.strays(ctx); err != nil {
+			return err
+		}
+		return l.wards(ctx)
 	})
+}
+
+// wards loads the loans of wards whose kits are worn there: the cell of it is on theirs.
+func (l *loader) wards(ctx context.Context) error {
+	var under []string
+	for _, v := range l.w.Loans {
+		under = append(under, v.Under)
+	}
+	for _, r := range refTo(reprocess.TableLoan, under...) {
+		if err := l.one(ctx, r); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // strays loads pieces that a kit lists although they went over to another kit.
