@@ -204,6 +204,12 @@ func (p *Progress) answer(r Record) {
 	p.afterSkin(r.Step)
 }
 
+// decontaminated tells whether a disinfection was finished, and no skin touched since.
+func (p Progress) decontaminated() bool {
+	_, wiped := p.Done[StepDisinfection]
+	return wiped && !p.Touched
+}
+
 // afterSkin asks for a disinfection once the function test is over, by its last try or by an
 // override, when any try since the last disinfection was on a person. Between the tries nothing
 // is asked: it is worn again at once.

@@ -107,7 +107,7 @@ func repairDeclared(c *Case, piece *Piece, to State) *Problem {
 		return nil
 	}
 	if cy := c.openCycle(piece); cy != nil {
-		if _, wiped := cy.Progress().Done[StepDisinfection]; wiped {
+		if cy.Progress().decontaminated() {
 			return nil
 		}
 	}

@@ -173,9 +173,15 @@ func bindable(l *Label) *Problem {
 // opening sets the state that paper says; it is marked as taken over and stays separable.
 func (r RegisterKit) opening(c *Case, e *KitRegistered) *Problem {
 	o := r.Opening
-	switch {
-	case o == nil:
+	if o == nil {
 		return nil
+	}
+	for _, d := range []Date{o.Out, o.Due, o.Ready} {
+		if _, err := ParseDate(string(d)); err != nil {
+			return invalid("date", "Type it like 2026-11-24.", "%s.", err)
+		}
+	}
+	switch {
 	case o.Out != "" && o.Ready != "":
 		return invalid("opening", "Give one of the two.",
 			"A kit is either out or ready, not both.")

@@ -210,7 +210,7 @@ func (a Aside) declaredAt(c *Case, piece *Piece, gone bool) *Problem {
 		return a.declared(c, piece)
 	}
 	if cy := c.W.Cycles[piece.Cycle]; cy != nil && cy.End == EndBrokenOff {
-		if _, wiped := cy.Progress().Done[StepDisinfection]; wiped {
+		if cy.Progress().decontaminated() {
 			return nil
 		}
 	}
