@@ -151,9 +151,17 @@ func (p PackPlan) PutIn() []string {
 			e.Total/p.PerSet, p.PerSet, e.Spare/p.PerSet))
 	}
 	if n := p.CarriedCells(); n > 0 {
-		lines = append(lines, fmt.Sprintf("%d spare cells %s, all from one lot", n, p.Cell))
+		lines = append(lines, p.spareCells(n))
 	} else if p.Battery != nil {
 		lines = append(lines, "no spare cells: the new "+p.Cell+" lasts")
 	}
 	return lines
+}
+
+// spareCells words the cells that are carried; several have to be from one lot.
+func (p PackPlan) spareCells(n int) string {
+	if n == 1 {
+		return "1 spare cell " + p.Cell
+	}
+	return fmt.Sprintf("%d spare cells %s, all from one lot", n, p.Cell)
 }

@@ -105,3 +105,9 @@ func TestWhatAModelStatesOfWear(t *testing.T) {
 		require.Equal(t, Invalid, p.Code, name)
 	}
 }
+
+// One spare cell is of one lot by itself; several have to be told so.
+func TestSpareCellsInWords(t *testing.T) {
+	require.Equal(t, "1 spare cell LR03", PackPlan{Cell: "LR03"}.spareCells(1))
+	require.Equal(t, "2 spare cells LR03, all from one lot", PackPlan{Cell: "LR03"}.spareCells(2))
+}

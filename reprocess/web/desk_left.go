@@ -20,7 +20,7 @@ func wentAlong(w *reprocess.World, k *reprocess.Kit) string {
 		along = append(along, fmt.Sprintf("%d electrodes", plan.Electrodes.Total))
 	}
 	if n := plan.CarriedCells(); n > 0 {
-		along = append(along, fmt.Sprintf("%d spare cells %s", n, plan.Cell))
+		along = append(along, count(n, "spare cell", "spare cells")+" "+plan.Cell)
 	}
 	if len(along) == 0 {
 		return ""
@@ -71,7 +71,7 @@ func shouldWords(w *reprocess.World, k *reprocess.Kit) string {
 		rest = append(rest, fmt.Sprintf("%d electrodes", plan.Electrodes.Total))
 	}
 	if n := plan.CarriedCells(); n > 0 {
-		rest = append(rest, fmt.Sprintf("%d spare cells %s", n, plan.Cell))
+		rest = append(rest, count(n, "spare cell", "spare cells")+" "+plan.Cell)
 	}
 	if len(rest) > 0 {
 		words += "; what is left of " + strings.Join(rest, " and ")

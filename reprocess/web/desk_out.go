@@ -43,7 +43,7 @@ func (v *Visit) outPageOf(id string) (*outPage, error) {
 		days = usual
 	}
 	p := &outPage{Base: Titled("Who will wear kit " + k.Number + "?"), Number: k.Number,
-		Action: deskAt(id) + "/out", Cell: cellWords(k.Release),
+		Action: deskAt(id) + "/out", Cell: cellWords(k.Release, v.Now.Today()),
 		List:      v.shortListOf(w, k, false, "Hand out as answered"),
 		Reference: referenceField(v.Field("reference")),
 		Days:      TextField("days", "Planned days", strconv.Itoa(days)),
@@ -90,10 +90,13 @@ func referenceField(value string) Field {
 	return f
 }
 
-func cellWords(r *reprocess.Release) string {
+func cellWords(r *reprocess.Release, today reprocess.Date) string {
 	switch {
 	case r == nil:
 		return ""
+	case r.CellUntil != "" && r.CellUntil < today:
+		return "The fitted cell was good until " + reprocess.Day(r.CellUntil) + ": fit a new one here and " +
+			"choose its box."
 	case r.CellDays > 0 && r.CellUntil != "":
 		return "The fitted cell lasts " + strconv.Itoa(r.CellDays) + " days of wear and is good until " +
 			reprocess.Day(r.CellUntil) + "."

@@ -113,7 +113,9 @@ func keptCount(kits []*reprocess.Kit, now reprocess.Now) (n int) {
 
 func readyNote(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string {
 	note := placeOf(k)
-	if k.Release.CellDays > 0 {
+	if u := k.Release.CellUntil; u != "" && u < now.Today() {
+		note += ", fit a new cell when it leaves"
+	} else if k.Release.CellDays > 0 {
 		note += ", cell lasts " + count(k.Release.CellDays, "day", "days")
 	} else {
 		note += ", cell: not recorded how long"
@@ -135,6 +137,9 @@ func readyNote(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string {
 // goodUntil is the earlier of the release's own end and the expiry of the cell.
 func goodUntil(r *reprocess.Release, now reprocess.Now) reprocess.Date {
 	until := r.CellUntil
+	if until < now.Today() {
+		until = "" // it is changed when the kit leaves
+	}
 	if r.Until != 0 {
 		if day := reprocess.DateIn(r.Until, now.Zone); until == "" || day < until {
 			until = day

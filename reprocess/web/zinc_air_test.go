@@ -3,6 +3,7 @@ package web
 import (
 	"net/http"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -49,4 +50,23 @@ func TestTheTabOfAZincAirCellIsAsked(t *testing.T) {
 	require.Equal(t, string(today.AddDays(-2)), got.Answered("tab_pulled"))
 	b.get(c.path("release"))
 	require.Contains(t, b.body, "PR44, good until 31 Jan 2029, tab pulled "+reprocess.Day(today.AddDays(-2)))
+}
+
+// A cell that ended on the shelf is exchanged when the kit leaves, where the procedure has cells
+// fitted at the counter; the page of the hand-out and the ready list say so, and never that the
+// old one lasts.
+func TestACellThatEndedIsExchangedAtTheCounter(t *testing.T) {
+	require.Equal(t, "The fitted cell was good until 20 Nov 2026: fit a new one here and choose its box.",
+		cellWords(&reprocess.Release{CellDays: 12, CellUntil: "2026-11-20"}, "2026-11-21"))
+	require.Contains(t, cellWords(&reprocess.Release{CellDays: 12, CellUntil: "2026-11-20"}, "2026-11-20"),
+		"lasts 12 days of wear and is good until 20 Nov 2026")
+	w := reprocess.NewWorld()
+	k := &reprocess.Kit{ID: "K1", Release: &reprocess.Release{CellDays: 12, CellUntil: "2026-11-20"}}
+	day := func(n int) reprocess.Now {
+		return reprocess.Now{UTC: reprocess.InstantOf(time.Date(2026, 11, n, 9, 0, 0, 0, time.UTC))}
+	}
+	require.Contains(t, readyNote(w, k, day(21)), "fit a new cell when it leaves")
+	require.NotContains(t, readyNote(w, k, day(21)), "20 Nov")
+	require.Contains(t, readyNote(w, k, day(20)), "cell lasts 12 days")
+	require.Contains(t, readyNote(w, k, day(20)), "Good until 20 Nov 2026")
 }
