@@ -44,8 +44,7 @@ func showReach(v *Visit) error {
 	}
 	p := titledOffice("Which kits did "+lotWords(w, l)+" touch?", lotNote(l, v.today())+".")
 	if l.Stopped != nil {
-		p.Lead = append(p.Lead, "Stopped "+v.moment(l.Stopped.At)+" by "+nameIn(w, l.Stopped.By)+": "+
-			l.Stopped.Reason+".")
+		p.Lead = append(p.Lead, "Stopped "+v.moment(l.Stopped.At)+" by "+nameIn(w, l.Stopped.By)+".")
 	}
 	if l.Stopped == nil {
 		p.Lead = append(p.Lead, "It is not stopped: nothing is held back for it.")

@@ -47,7 +47,7 @@ func TestALotIsStoppedInTwoTaps(t *testing.T) {
 	to = desk.done(to, to, "reason", stopReasons[0])
 	require.Equal(t, "/lot/"+s.lot+"/reach", to)
 	desk.get(to)
-	require.Contains(t, desk.body, "by Dana Desk: ")
+	require.Contains(t, desk.body, "by Dana Desk.")
 	require.Contains(t, desk.body, "0 out, 0 ready, 0 in work.")
 	require.Equal(t, stopReasons[0], s.world().Lots[s.lot].Stopped.Reason)
 	require.Equal(t, to, desk.done("/stop", "/stop", "find", code))
