@@ -118,21 +118,22 @@ type copyTold struct {
 func (r *copyRun) told() copyTold {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	read := fmt.Sprintf("%d of %s", r.read, entriesOf(r.of))
+	of := max(r.of, r.read) // an evidence file holds the entry about itself as well
+	read := fmt.Sprintf("%d of %s", r.read, entriesOf(of))
 	switch {
 	case r.state == copySent:
 		return copyTold{r.run, "All of it was sent: " + sizeInWords(r.sent) +
 			". Your browser says when it is saved.", 1, 1, true}
 	case r.state == copyBroken:
 		return copyTold{r.run, "The file broke off at " + read +
-			". Nothing of it is whole: save it again.", r.read, r.of, true}
+			". Nothing of it is whole: save it again.", r.read, of, true}
 	case r.size > 0:
 		return copyTold{r.run, fmt.Sprintf("The file is made. %s of %s sent.", sizeInWords(r.sent),
 			sizeInWords(r.size)), r.sent, r.size, false}
 	case r.times > 0:
-		return copyTold{r.run, read + " read, once more.", r.read, r.of, false}
+		return copyTold{r.run, read + " read, once more.", r.read, of, false}
 	}
-	return copyTold{r.run, read + " read.", r.read, r.of, false}
+	return copyTold{r.run, read + " read.", r.read, of, false}
 }
 
 // sizeInWords is a number of bytes as people say it.

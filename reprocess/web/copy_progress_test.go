@@ -53,6 +53,8 @@ func TestHowFarAFileIs(t *testing.T) {
 	}
 	drain(r.entries(bodies(3)))
 	is("3 of 3 entries read, once more.", 3, 3, false)
+	drain(r.entries(bodies(4)))
+	is("4 of 4 entries read, once more.", 4, 4, false)
 	file := r.sending(io.NopCloser(strings.NewReader(strings.Repeat("x", 20_000))), 20_000)
 	is("The file is made. 0 bytes of 20 kB sent.", 0, 20_000, false)
 	_, err := io.CopyN(io.Discard, file, 9_999)
