@@ -44,6 +44,12 @@ func TestAStoppedLotComesBackUnderNoOtherLine(t *testing.T) {
 	ada := c.actor("ada")
 	c.do(ada, StopLot{Lot: "T17", Reason: "leaking"})
 	c.do(ada, SetLot{Lot{Kind: LotCells, Name: "LR03", Expiry: "2030-01-31"}})
+	cells := Lot{Kind: LotCells, Name: "LR03", Number: "7", Expiry: "2030-01-31"}
+	first := c.do(ada, SetLot{cells}).Events[0].Event.(LotSet).ID
+	c.do(ada, SetLot{cells}) // delivered twice, and nothing was stopped
+	c.do(ada, StopLot{Lot: first, Reason: "leaking"})
+	c.refused("lot_stopped", ada, SetLot{cells})
+	c.do(ada, SetLot{Lot{Kind: LotElectrodes, Name: "pads", Number: "7", Expiry: "2030-01-31"}})
 }
 
 // What was prepared here stays what it is: it is not typed over as a delivered lot.
