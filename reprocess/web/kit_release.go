@@ -121,7 +121,7 @@ func (x *view) signedPiece(t reprocess.Track) signedPiece {
 		add("Cell", cellsWords(x.w.Lots[id])+tabWords(battery))
 	}
 	if charge := battery.Answered("charge"); charge != "" {
-		add("Charge", charge+" % at "+x.clock(battery.Mark.At))
+		add("Charge", charge+"\u00a0% at "+x.clock(battery.Mark.At))
 	}
 	add("Test", x.testWords(t.Progress))
 	if len(t.Cycle.Flags) > 0 {

@@ -57,7 +57,7 @@ func TestReadyList(t *testing.T) {
 	require.Contains(t, b.body, "<h2>Model recorder</h2>")
 	require.Less(t, strings.Index(b.body, first), strings.Index(b.body, c2(t, c, "18")),
 		"the oldest release first, not the lowest number")
-	require.Regexp(t, `Shelf A, cell lasts 7 days, phone 93 % \d+ min ago. Good until 24 Dec 2026.`, b.body)
+	require.Regexp(t, `Shelf A, cell lasts 7 days, phone 93\x{00a0}% \d+ min ago. Good until 24 Dec 2026.`, b.body)
 	b.get("/ready?days=7")
 	require.Contains(t, b.body, first)
 	b.get("/ready?days=8")

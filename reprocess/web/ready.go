@@ -157,7 +157,7 @@ func chargeWords(w *reprocess.World, k *reprocess.Kit, now reprocess.Now) string
 		}
 		r, ok := w.Cycles[p.Cycle].Progress().Done[reprocess.StepBattery]
 		if charge := r.Answered("charge"); ok && charge != "" {
-			return "phone " + charge + " % " + age(r.Mark.At, now)
+			return "phone " + charge + "\u00a0% " + age(r.Mark.At, now)
 		}
 	}
 	return ""
