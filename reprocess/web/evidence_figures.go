@@ -25,7 +25,7 @@ func limitRows(all []reprocess.Measured) []limitRow {
 	return rows
 }
 
-var numberAndUnit = regexp.MustCompile(`([0-9]) (µV|mV|s|%|min|/min|times)\b?`)
+var numberAndUnit = regexp.MustCompile(`([0-9]) (µV|mV|s|%|min|/min)\b?`)
 
 // together keeps numbers with their units.
 func together(text string) string { return numberAndUnit.ReplaceAllString(text, "$1\u00a0$2") }
