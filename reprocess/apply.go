@@ -66,7 +66,12 @@ func (w *World) applySupply(e *Entry, event Event) bool {
 		put(w, w.Lots, TableLot, v.ID, v.Lot)
 	case LotStopped:
 		change(w, w.Lots, TableLot, v.Lot, func(l *Lot) {
-			l.Stopped = &Stop{Seq: e.Seq, At: e.At, By: e.By, Reason: v.Reason}
+			stop := Stop{Seq: e.Seq, At: e.At, By: e.By}
+			if l.Stopped != nil {
+				stop = *l.Stopped // the reason is said afterwards; it was stopped before
+			}
+			stop.Reason = v.Reason
+			l.Stopped = &stop
 		})
 	case LotLifted:
 		change(w, w.Lots, TableLot, v.Lot, func(l *Lot) { l.Stopped = nil })

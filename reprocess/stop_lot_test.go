@@ -2,6 +2,7 @@ package reprocess
 
 import (
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 )
@@ -17,8 +18,11 @@ func TestALotIsStoppedBeforeItsReasonIsSaid(t *testing.T) {
 	require.Equal(t, "lot_stopped", CanHandOut(c.w, c.w.Kits["K18"], c.now).Rule)
 	c.refused("already_done", dan, StopLot{Lot: lot, Reason: StopReasonFollows})
 	c.refused("empty", dan, StopLot{Lot: lot, Reason: " "})
+	stop := *c.w.Lots[lot].Stopped
+	c.wait(time.Hour)
 	c.do(ada, StopLot{Lot: lot, Reason: "smells odd"})
-	require.Equal(t, "smells odd", c.w.Lots[lot].Stopped.Reason)
+	require.Equal(t, Stop{Seq: stop.Seq, At: stop.At, By: "dan", Reason: "smells odd"},
+		*c.w.Lots[lot].Stopped, "who stopped it, and when, stays")
 	c.refused("already_done", dan, StopLot{Lot: lot, Reason: "another"})
 	c.do(c.actor("boss"), LiftLot{Lot: lot, Reason: "tested"})
 	c.do(dan, StopLot{Lot: lot, Reason: StopReasonFollows})
