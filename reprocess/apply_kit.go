@@ -270,4 +270,5 @@ func (w *World) movePiece(e *Entry, v PieceMoved) {
 		})
 		w.findKit(e, p.Kit)
 	}
+	w.findKit(e, v.Loss)
 }

@@ -219,6 +219,7 @@ type (
 
 		LookBack int64  `json:"look_back,omitempty"` // entry of the look-back that named it
 		OnReturn string `json:"on_return,omitempty"` // why it goes on hold when it comes back
+		Loss     string `json:"loss,omitempty"`      // the kit whose loss it was found of
 	}
 )
 

@@ -22,6 +22,7 @@ var holdReasons = []Reason{
 	{"check_failed", "a technical check failed", GradeHold},
 	{"infestation", "infestation, faeces or chemicals", GradeInfection},
 	{ReasonWarned, "named in a warning of the maker", GradeHold},
+	{ReasonFoundLoose, "found after another took its place: whose hands it was in is not known", GradeHold},
 	{"called_back", "called back from the wearer", GradeInfection},
 	{"other", "another reason", GradeHold},
 }

@@ -157,6 +157,12 @@ func (l *loader) strays(ctx context.Context) error {
 	return nil
 }
 
+// LooseMissing lists the pieces that are missing and in no kit any more, by id.
+func (s *Store) LooseMissing(ctx context.Context) ([]*reprocess.Piece, error) {
+	return all[reprocess.Piece](ctx, s.read, `SELECT doc FROM piece WHERE kit = '' AND state = ?
+		ORDER BY id`, reprocess.Missing.String())
+}
+
 // CyclesOfPiece lists the cycles of a piece, the newest first.
 func (s *Store) CyclesOfPiece(ctx context.Context, piece string, limit int) (
 	[]*reprocess.Cycle, error) {

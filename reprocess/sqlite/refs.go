@@ -177,7 +177,7 @@ func cycleRefs(event reprocess.Event) []reprocess.Ref {
 	case reprocess.RepairEnded:
 		return refTo(reprocess.TablePiece, v.Piece)
 	case reprocess.PieceMoved:
-		return refTo(reprocess.TablePiece, v.Piece)
+		return append(refTo(reprocess.TablePiece, v.Piece), refTo(reprocess.TableKit, v.Loss)...)
 	case reprocess.HandedOut:
 		refs := append(refTo(reprocess.TableLoan, v.ID, v.Under), refTo(reprocess.TableKit, v.Kit)...)
 		return append(refs, refTo(reprocess.TablePiece, v.Pieces...)...)

@@ -100,6 +100,10 @@ func TestEveryActOnAKitInABrowser(t *testing.T) {
 		Left: "outside, bagged", Reason: "clip broken", To: "Workshop"})
 	at("repair-day", "repair-back")
 	see("/repairs/" + c.recorder)
+	c.another("21", 100)
+	c.must(reprocess.DeclareMissing{Kit: c.kit, Pieces: []string{c.phone}, Data: reprocess.DataNo})
+	c.must(reprocess.Compose{Kit: c.kit, Pieces: []string{c.recorder}})
+	see("/missing", "/missing/found/"+c.phone)
 }
 
 // TestTheOfficePagesInABrowser looks at passes, retention, competence, figures and reports, and at

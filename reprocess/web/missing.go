@@ -12,6 +12,8 @@ import (
 func missingRows() []Route {
 	rows := both("/desk/kit/:kit/missing", acts(reprocess.ActMissing), "missing-kit", sampleMissingKit,
 		showMissingKit, declareMissing)
+	rows = append(rows, both("/missing/found/:piece", acts(reprocess.ActAside), "office", sampleOffice,
+		showFoundLoose, findLoose)...)
 	return append(rows,
 		Route{Method: get, Path: "/missing", Who: acts(reprocess.ActMissing), Page: "missing",
 			Sample: sampleMissing, Handle: showMissing},
@@ -97,6 +99,7 @@ type missingPage struct {
 type lossLine struct {
 	Line
 	Lines     []string
+	Loose     []Line // pieces of it that belong to no kit any more
 	Kit       string // the act of telling is open
 	Who, Told Field
 }
@@ -119,13 +122,27 @@ func (v *Visit) missingPage() (*missingPage, error) {
 	if acts(reprocess.ActPhoneRevoke).lets(v.Person) {
 		p.Phones = "/phones"
 	}
+	loose, err := v.Store().LooseMissing(v.Context())
+	if err != nil {
+		return nil, err
+	}
+	for _, piece := range loose {
+		w.Pieces[piece.ID] = piece
+	}
+	p.Others = v.looseLines(loose, func(piece *reprocess.Piece) bool {
+		return reprocess.FindLooseKit(w, piece) == ""
+	})
 	for _, k := range lostKits(w) {
 		if k.Loss == nil || !k.Loss.Open() && !k.Loss.ToTell() {
 			p.Others = append(p.Others, Line{deskAt(k.ID), "Kit " + k.Number,
 				"A piece is missing; nothing is said about data on it."})
 			continue
 		}
-		p.Losses = append(p.Losses, v.lossLine(w, k))
+		line := v.lossLine(w, k)
+		line.Loose = v.looseLines(loose, func(piece *reprocess.Piece) bool {
+			return k.Loss.Open() && slices.Contains(k.Loss.Pieces, piece.ID)
+		})
+		p.Losses = append(p.Losses, line)
 	}
 	return p, nil
 }
