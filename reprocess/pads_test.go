@@ -18,7 +18,7 @@ func TestElectrodesOnAWard(t *testing.T) {
 	c := readyKit(t)
 	dan := c.actor("dan")
 	c.do(c.actor("boss"), SetCounter{Counter{Wards: []Ward{{Name: "Ward 4"}}}})
-	first, second := c.electrodes("A1"), c.electrodes("A2")
+	first := c.electrodes("A1")
 	c.refused("unknown", dan, HandOut{Kit: "K18", Ward: "Ward 4", Days: 10, Pads: "T0"})
 	c.do(dan, HandOut{Kit: "K18", Ward: "Ward 4", Days: 10, Pads: first})
 	require.Equal(t, []string{"17 out"}, c.reach(first))
@@ -31,7 +31,7 @@ func TestElectrodesOnAWard(t *testing.T) {
 	require.Empty(t, c.reach(first))
 
 	c = onWard(t)
-	second = c.electrodes("A2")
+	second := c.electrodes("A2")
 	c.do(dan, WearAtWard{Kit: "K18", Wearer: "w", Pads: second})
 	require.Equal(t, second, c.loan().Pads)
 	c.do(c.actor("ada"), StopLot{Lot: second, Reason: "dry"})

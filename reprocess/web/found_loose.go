@@ -48,7 +48,7 @@ func (v *Visit) foundLoose() (*officePage, reprocess.FindLoose, error) {
 	} else {
 		p.form(&form{To: foundLooseURL(piece.ID), Act: "It is found"})
 	}
-	p.act("/missing", "What is missing")
+	p.Acts = append(p.Acts, onward{To: "/missing", Words: "What is missing"})
 	return p, cmd, nil
 }
 
