@@ -68,6 +68,9 @@ func (w *World) handOut(e *Entry, v HandedOut) {
 		l.Out = e.At
 	}
 	l.OutBy = e.By
+	if k := w.Kits[l.Kit]; k != nil {
+		l.Place = k.Place
+	}
 	put(w, w.Loans, TableLoan, l.ID, l)
 	place := "with a wearer"
 	if l.Ward != "" {
@@ -97,8 +100,12 @@ func (w *World) undoHandOut(e *Entry, v HandOutUndone) {
 	for _, line := range k.Pieces {
 		w.setState(line, Released)
 	}
+	lay := ""
+	if l := w.Loans[v.Loan]; l != nil {
+		lay = l.Place
+	}
 	w.changeKit(v.Kit, func(k *Kit) {
-		k.Since = e.At
+		k.Since, k.Place, k.PlaceAt, k.PlaceBy = e.At, lay, e.At, e.By // it went nowhere
 		k.Recording = Recording{Status: RecordingNone, At: e.At, By: e.By}
 	})
 }

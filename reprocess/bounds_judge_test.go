@@ -219,8 +219,10 @@ func TestWhichHandOutIsUndone(t *testing.T) {
 		require.NotEmpty(t, p.Fix, name)
 	}
 	c := handedOut(t)
+	require.Equal(t, "with a wearer", c.w.Kits["K18"].Place)
 	c.wait(24 * time.Hour)
 	c.do(c.actor("dan"), undo)
+	require.Equal(t, "shelf A", c.w.Kits["K18"].Place, "it went nowhere")
 	c = handedOut(t)
 	c.wait(24*time.Hour + time.Millisecond)
 	c.refused("undo_late", c.actor("dan"), undo)

@@ -213,6 +213,7 @@ type Loan struct {
 	Swap   string     `json:"swap,omitempty"`   // the loan that it goes on for
 	Calls  []Call     `json:"calls,omitempty"`  // about an overdue return, oldest first
 	Anyway string     `json:"anyway,omitempty"` // why it went out although kept for another
+	Place  string     `json:"place,omitempty"`  // where the kit lay before
 }
 
 // Open tells whether the loan is still out.
