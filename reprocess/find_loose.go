@@ -11,10 +11,14 @@ type FindLoose struct {
 // ReasonFoundLoose is why such a piece is on hold.
 const ReasonFoundLoose = "found_loose"
 
+// LostLoose tells whether a piece is missing and belongs to no kit any more: only such a one is
+// found by FindLoose.
+func (p *Piece) LostLoose() bool { return p.Kit == "" && p.State == Missing }
+
 // FindLooseKit names the kit whose open loss a missing piece without a kit stands in, or "".
 func FindLooseKit(w *World, p *Piece) string {
 	for _, k := range w.Kits {
-		if p.Kit == "" && k.Loss.Open() && contains(k.Loss.Pieces, p.ID) {
+		if p.LostLoose() && k.Loss.Open() && contains(k.Loss.Pieces, p.ID) {
 			return k.ID
 		}
 	}

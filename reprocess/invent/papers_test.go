@@ -18,24 +18,7 @@ func TestTheInventedPapers(t *testing.T) {
 		o := Options{Now: 1_795_000_000_000, Seed: 7, Days: 3, Kits: 12, Keep: keep}
 		p, err := History(o)
 		require.NoError(t, err)
-		w := reprocess.NewWorld()
-		for i, a := range p.Acts {
-			actor := reprocess.Console()
-			if a.Person != nil {
-				actor = reprocess.Actor{Person: a.Person, Signed: a.Signed}
-			}
-			events, prob := reprocess.Decide(w, a.Cmd, actor, a.Now, int64(i+1))
-			if prob != nil {
-				continue // shown refusals
-			}
-			e := &reprocess.Entry{Seq: int64(i + 1), At: a.Now.UTC, Result: reprocess.ResultDone,
-				By: actor.Person.ID, Name: actor.Person.Name}
-			for _, ev := range events {
-				e.Events = append(e.Events, reprocess.Box{Event: ev})
-			}
-			reprocess.Apply(w, e)
-		}
-		return w
+		return replayed(p)
 	}
 	require.Empty(t, plan(nil).Documents)
 	w := plan(func(p Paper) (string, int64, error) {

@@ -43,7 +43,7 @@ func (v *Visit) foundLoose() (*officePage, reprocess.FindLoose, error) {
 		"It was missing, and another took its place. It goes on hold: whose hands it was in is not "+
 			"known. Fetch what is recorded on it before anything is done with it.",
 		"Put it into a kit then; infection control or a supervisor decides how it goes on.")
-	if piece.Kit != "" || piece.State != reprocess.Missing {
+	if !piece.LostLoose() {
 		p.Lead = []string{"It is recorded as " + reprocess.StateWords(piece.State) + "; there is nothing to say here."}
 	} else {
 		p.form(&form{To: foundLooseURL(piece.ID), Act: "It is found"})

@@ -73,7 +73,7 @@ func (v *Visit) followPiece(l *reprocess.Label) error {
 		return err
 	}
 	switch {
-	case piece.Kit == "" && piece.State == reprocess.Missing && v.entitled(reprocess.ActAside):
+	case piece.LostLoose() && v.entitled(reprocess.ActAside):
 		return v.Went(foundLooseURL(piece.ID), "")
 	case piece.Kit == "":
 		return v.Show(unsureLabel("This device belongs to no kit now.",
